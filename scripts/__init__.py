@@ -1,0 +1,1 @@
+"""Repository scripts: what make calls."""

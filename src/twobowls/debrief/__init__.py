@@ -1,0 +1,1 @@
+"""From records to what the tasting showed: tables, fits, findings in words, pictures."""

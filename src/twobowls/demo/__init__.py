@@ -1,0 +1,1 @@
+"""The sample tasting: invented coffees, people and places."""

@@ -1,0 +1,1 @@
+"""Serving orders, blocks and repeats: combinatorics on whole numbers, nothing else."""

@@ -1,0 +1,1 @@
+"""Files in and out, with a preview and row-by-row errors."""

@@ -1,0 +1,1 @@
+"""The durable log and the shelf: SQLite, one writer, group commit."""

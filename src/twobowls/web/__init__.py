@@ -1,0 +1,1 @@
+"""The web shell: parse, call, render."""
