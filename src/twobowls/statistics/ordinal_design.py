@@ -1,0 +1,184 @@
+"""The design of a cumulative model: thresholds, effects, random levels, counted rows.
+
+Rows that cannot be told apart (same category, same effects, same random levels) are counted
+once with a weight, so that the cost follows the distinct rows, not the ratings.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from twobowls.errors import InputError
+from twobowls.statistics.ordinal_inputs import Array, Codes, Factor, Ratings
+from twobowls.statistics.ordinal_link import FAR
+
+Thresholds = Literal["flexible", "equidistant"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Design:
+    """Everything about the data that a likelihood needs, p parameters over n counted rows.
+
+    The upper edge of row i lies at ``upper[i] @ gamma + upper_far[i]`` minus its random
+    effects, the lower edge likewise; gamma holds the thresholds' parameters, then the
+    effects. ``levels[r][i]`` is the level of random factor r.
+
+    Attributes
+    ----------
+    upper, lower : array (n, p)
+        What a unit of each parameter adds to the edges.
+    upper_far, lower_far : array (n,)
+        FAR or -FAR where the category has no edge on that side, else 0.
+    weights : array (n,)
+        Ratings that each row stands for.
+    names : tuple of str
+        Of the p parameters.
+    basis : array (K - 1, q)
+        From the thresholds' q parameters to the K - 1 thresholds.
+    centre : array (p - q,)
+        Mean of the effects' columns over all ratings.
+    spread : array (p - q,)
+        Their standard deviation.
+    """
+
+    categories: tuple[str, ...]
+    fixed: tuple[Factor, ...]
+    numbers: tuple[str, ...]
+    random: tuple[Factor, ...]
+    names: tuple[str, ...]
+    basis: Array
+    upper: Array
+    lower: Array
+    upper_far: Array
+    lower_far: Array
+    category: Codes
+    weights: Array
+    levels: tuple[Codes, ...]
+    centre: Array
+    spread: Array
+
+    @property
+    def ratings(self) -> int:
+        """How many ratings there are."""
+        return int(self.weights.sum())
+
+    @property
+    def columns(self) -> dict[str, slice]:
+        """Where the effects of each fixed factor sit among the effects' columns."""
+        places, start = {}, 0
+        for factor in self.fixed:
+            places[factor.name] = slice(start, start + len(factor.levels) - 1)
+            start += len(factor.levels) - 1
+        return places
+
+
+def threshold_basis(categories: int, thresholds: Thresholds) -> Array:
+    """Return the matrix from the thresholds' parameters to the K - 1 thresholds.
+
+    Parameters
+    ----------
+    categories : int
+        K.
+    thresholds : {"flexible", "equidistant"}
+        One parameter each, or the first threshold and the spacing of all.
+
+    Examples
+    --------
+    >>> threshold_basis(4, "equidistant")
+    array([[1., 0.],
+           [1., 1.],
+           [1., 2.]])
+    """
+    if thresholds == "flexible":
+        return np.eye(categories - 1)
+    return np.column_stack([np.ones(categories - 1), np.arange(categories - 1.0)])
+
+
+def threshold_names(categories: Sequence[str], thresholds: Thresholds) -> tuple[str, ...]:
+    """Name the thresholds' parameters: ``1|2``, ... or ``first``, ``spacing``."""
+    if thresholds == "equidistant":
+        return ("first", "spacing")
+    return tuple(f"{low}|{high}" for low, high in zip(categories, categories[1:], strict=False))
+
+
+def effect_columns(factor: Factor) -> Array:
+    """Return the treatment-coded rows of a factor's levels: (levels, levels - 1)."""
+    return np.eye(len(factor.levels))[:, 1:]
+
+
+def build_design(
+    ratings: Ratings,
+    fixed: Sequence[Factor],
+    numbers: dict[str, Array],
+    random: Sequence[Factor],
+    thresholds: Thresholds,
+) -> Design:
+    """Count the rows that are alike and lay out the matrices."""
+    columns = [factor.codes for factor in (*fixed, *random)]
+    columns += [np.unique(each, return_inverse=True)[1] for each in numbers.values()]
+    first, weights = _count_alike(ratings.codes, columns)
+    category = ratings.codes[first]
+    coded = [effect_columns(factor)[factor.codes[first]] for factor in fixed]
+    coded += [column[first, None] for column in numbers.values()]
+    effects = np.concatenate(coded, axis=1) if coded else np.empty((first.size, 0))
+    effect_names = [f"{each.name}={level}" for each in fixed for level in each.levels[1:]]
+    effect_names += list(numbers)
+    _check_told_apart(effects, weights, effect_names)
+    basis = threshold_basis(len(ratings.categories), thresholds)
+    edges = np.vstack([np.zeros(basis.shape[1]), basis, np.zeros(basis.shape[1])])
+    centre = weights @ effects / weights.sum()
+    return Design(
+        categories=ratings.categories,
+        fixed=tuple(fixed),
+        numbers=tuple(numbers),
+        random=tuple(random),
+        names=(*threshold_names(ratings.categories, thresholds), *effect_names),
+        basis=basis,
+        upper=np.hstack([edges[category + 1], -effects]),
+        lower=np.hstack([edges[category], -effects]),
+        upper_far=np.where(category == basis.shape[0], FAR, 0.0),
+        lower_far=np.where(category == 0, -FAR, 0.0),
+        category=category,
+        weights=weights,
+        levels=tuple(factor.codes[first] for factor in random),
+        centre=centre,
+        spread=np.sqrt(weights @ (effects - centre) ** 2 / weights.sum()),
+    )
+
+
+def _count_alike(codes: Codes, columns: Sequence[Codes]) -> tuple[NDArray[np.intp], Array]:
+    """Return the first row of each kind, and how many rows are of that kind."""
+    key = codes
+    for column in columns:
+        size = int(column.max()) + 1
+        if int(key.max()) >= np.iinfo(np.int64).max // (size + 1):
+            key = np.unique(key, return_inverse=True)[1]
+        key = key * size + column
+    _, first, counts = np.unique(key, return_index=True, return_counts=True)
+    order = np.argsort(first)
+    return first[order], counts[order].astype(np.float64)
+
+
+def _check_told_apart(effects: Array, weights: Array, names: Sequence[str]) -> None:
+    """Refuse effects that some combination of the others, or the thresholds, already says."""
+    if not names:
+        return
+    centred = (effects - weights @ effects / weights.sum()) * np.sqrt(weights)[:, None]
+    products = centred.T @ centred
+    scale = np.sqrt(np.diag(products).clip(1e-300))
+    products = products / np.outer(scale, scale)
+    for column, name in enumerate(names):
+        rest = products[:column, :column]
+        told = products[column, :column]
+        left = products[column, column]
+        if column:
+            left = left - told @ np.linalg.lstsq(rest, told, rcond=None)[0]
+        if left < 1e-9:
+            raise InputError(
+                "fixed",
+                f'The effect "{name}" cannot be told apart from the effects before it',
+                "Leave out one of the columns that say the same thing",
+            )

@@ -1,0 +1,162 @@
+"""How likely a category is, and how that changes: the two links of cumulative models.
+
+Everything is a function of the two edges of a row's category on the latent scale; nothing
+here knows about coffees, tasters or parameters.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import log, pi, sqrt
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import log_expit, log_ndtr
+
+Array = NDArray[np.float64]
+LinkName = Literal["probit", "logit"]
+
+# Stands for an edge at infinity: far enough that densities vanish, near enough that its
+# square times zero is zero.
+FAR = 1e9
+_HALF_LOG_2PI = 0.5 * log(2.0 * pi)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """A symmetric latent distribution with a log-concave density.
+
+    ``slope`` and ``curve`` are f'/f and f''/f of the density f, and ``sd`` is the standard
+    deviation of the latent noise.
+    """
+
+    name: LinkName
+    sd: float
+    log_cdf: Callable[[Array], Array]
+    log_density: Callable[[Array], Array]
+    slope: Callable[[Array], Array]
+    curve: Callable[[Array], Array]
+
+
+def _normal_log_density(x: Array) -> Array:
+    return -0.5 * x * x - _HALF_LOG_2PI
+
+
+def _logistic_log_density(x: Array) -> Array:
+    # exp(-|x|) / (1 + exp(-|x|))^2, without a second evaluation of the distribution
+    size = np.abs(x)
+    return np.asarray(-size - 2.0 * np.log1p(np.exp(-size)))
+
+
+def _logistic_slope(x: Array) -> Array:
+    return -np.tanh(0.5 * x)
+
+
+def _logistic_curve(x: Array) -> Array:
+    tanh = np.tanh(0.5 * x)
+    return np.asarray(1.5 * tanh * tanh - 0.5)
+
+
+LINKS: dict[str, Link] = {
+    "probit": Link("probit", 1.0, log_ndtr, _normal_log_density, np.negative, lambda x: x * x - 1.0),
+    "logit": Link(
+        "logit", pi / sqrt(3.0), log_expit, _logistic_log_density, _logistic_slope, _logistic_curve
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Slopes:
+    """Log-probability of each row's category, with its first derivatives.
+
+    ``upper`` and ``lower`` are the edges; ``a`` and ``b`` the densities there over the
+    probability, so that the derivatives in the edges are ``a`` and ``-b``.
+    """
+
+    value: Array
+    upper: Array
+    lower: Array
+    a: Array
+    b: Array
+
+    @property
+    def eta(self) -> Array:
+        """The derivative in the linear predictor, which moves both edges down."""
+        return self.b - self.a
+
+
+@dataclass(frozen=True, slots=True)
+class Curves:
+    """Second derivatives of the log-probability in the edges."""
+
+    aa: Array
+    ab: Array
+    bb: Array
+
+    @property
+    def eta(self) -> Array:
+        """The second derivative in the linear predictor: never above zero."""
+        return self.aa + 2.0 * self.ab + self.bb
+
+
+@dataclass(frozen=True, slots=True)
+class Bends:
+    """Derivatives, in each edge, of the second derivative in the linear predictor."""
+
+    a: Array
+    b: Array
+
+    @property
+    def eta(self) -> Array:
+        """The third derivative in the linear predictor."""
+        return -(self.a + self.b)
+
+
+def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
+    """Return log F(upper) - F(lower) and its slopes, exact far out in either tail.
+
+    Parameters
+    ----------
+    link : Link
+        The latent distribution.
+    upper, lower : array of any one shape
+        Edges of the category, upper above lower; FAR and -FAR for none.
+
+    Notes
+    -----
+    Rows on the upper side are mirrored, so that the difference is always taken between two
+    lower-tail probabilities, on the log scale.
+
+    Examples
+    --------
+    >>> far_out = slopes(LINKS["probit"], np.array([FAR]), np.array([40.0]))
+    >>> round(float(far_out.value[0]), 3)
+    -804.608
+    """
+    mirror = upper + lower > 0.0
+    high = link.log_cdf(np.where(mirror, -lower, upper))
+    low = link.log_cdf(np.where(mirror, -upper, lower))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        value = high + np.log(-np.expm1(low - high))
+        a = np.exp(link.log_density(upper) - value)
+        b = np.exp(link.log_density(lower) - value)
+    return Slopes(value, upper, lower, a, b)
+
+
+def curves(link: Link, at: Slopes) -> Curves:
+    """Return the second derivatives at the same edges."""
+    a, b = at.a, at.b
+    return Curves(
+        aa=a * (link.slope(at.upper) - a), ab=a * b, bb=-b * (link.slope(at.lower) + b)
+    )
+
+
+def bends(link: Link, at: Slopes) -> Bends:
+    """Return the third derivatives at the same edges, as far as they are needed."""
+    a, b = at.a, at.b
+    slope_a, slope_b = link.slope(at.upper), link.slope(at.lower)
+    aaa = a * (link.curve(at.upper) - 3.0 * slope_a * a + 2.0 * a * a)
+    aab = a * b * (slope_a - 2.0 * a)
+    abb = a * b * (slope_b + 2.0 * b)
+    bbb = -b * (link.curve(at.lower) + 3.0 * slope_b * b + 2.0 * b * b)
+    return Bends(a=aaa + 2.0 * aab + abb, b=aab + 2.0 * abb + bbb)
