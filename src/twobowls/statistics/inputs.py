@@ -158,6 +158,8 @@ def numbers(field: str, values: ArrayLike, shape: Sequence[int | None]) -> NDArr
         have >= 1 if want is None else have == want
         for have, want in zip(array.shape, shape, strict=True)
     )
+    if array.size == 0:
+        raise InputError(field, "there is nothing in it", "Give at least one number")
     if not fits:
         asked = " × ".join("any" if want is None else str(want) for want in shape)
         had = " × ".join(map(str, array.shape)) or "a single number"
