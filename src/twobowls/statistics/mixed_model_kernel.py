@@ -1,0 +1,144 @@
+"""Deviance, its slopes, and conditional means of a mixed model at many variance ratios.
+
+Everything is vectorised over K sets of variance ratios (variance of a term over the residual
+variance). After the terms within tasters are gone, what is left is small and dense.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.mixed_model_blocks import (
+    WORK_LIMIT,
+    Elimination,
+    Reduction,
+    make_eliminations,
+)
+from twobowls.statistics.mixed_model_cells import Model
+
+
+@dataclass(frozen=True, slots=True)
+class Evaluation:
+    """The two parts of the deviance at K sets of ratios, and their slopes.
+
+    ``logdet`` (K,) is log det V + log det X'V^-1 X and ``rss`` (K,) is y'Py, both with the
+    residual variance set to one; the slopes are (K, terms), by variance ratio.
+    """
+
+    logdet: FloatArray
+    rss: FloatArray
+    logdet_slopes: FloatArray
+    rss_slopes: FloatArray
+
+
+class Kernel:
+    """A model made ready for evaluation.
+
+    Parameters
+    ----------
+    model : Model
+        The sufficient statistics.
+    keep : FloatArray or None
+        Indices of the fixed columns to use, when some are redundant.
+    """
+
+    def __init__(self, model: Model, keep: FloatArray | None = None) -> None:
+        self.crossed = model.crossed_columns
+        self.nested_terms = len(model.nested)
+        self.terms = self.nested_terms + len(model.dense)
+        fixed = np.arange(model.fixed_columns) if keep is None else np.asarray(keep, dtype=np.intp)
+        self.fixed = fixed
+        columns = np.concatenate(
+            [np.arange(self.crossed), self.crossed + fixed, [len(model.products) - 1]]
+        ).astype(np.intp)
+        self.columns = columns
+        self.products = model.products[np.ix_(columns, columns)]
+        self.size = len(columns) - 1
+        self.membership = (model.term_of_crossed[:, None] == np.arange(len(model.dense))).astype(
+            float
+        )
+        self.eliminations: list[Elimination] = []
+        if model.blocks is not None:
+            blocks = model.blocks
+            if len(columns) < blocks.borders.shape[2]:
+                blocks = type(blocks)(
+                    blocks.products, blocks.borders[..., columns], blocks.term_of, blocks.grid_of
+                )
+            self.eliminations = make_eliminations(blocks, self.nested_terms)
+
+    def chunks(self, ratios: FloatArray) -> Iterator[slice]:
+        """Slices over K that keep temporary arrays small."""
+        need = 6 * (self.size + 1) ** 2 + sum(part.node_size() for part in self.eliminations)
+        step = max(1, WORK_LIMIT // need)
+        for start in range(0, len(ratios), step):
+            yield slice(start, start + step)
+
+    def evaluate(self, ratios: FloatArray) -> Evaluation:
+        """Evaluate deviance parts and slopes at (K, terms) variance ratios."""
+        parts = [self._evaluate(ratios[each]) for each in self.chunks(ratios)]
+        if len(parts) == 1:
+            return parts[0]
+        return Evaluation(
+            np.concatenate([part.logdet for part in parts]),
+            np.concatenate([part.rss for part in parts]),
+            np.concatenate([part.logdet_slopes for part in parts]),
+            np.concatenate([part.rss_slopes for part in parts]),
+        )
+
+    def reduce(self, ratios: FloatArray) -> tuple[FloatArray, FloatArray, list[Reduction]]:
+        """Cross-products and log-determinant after the nested terms are eliminated."""
+        nested = ratios[:, : self.nested_terms]
+        left = np.broadcast_to(self.products, (len(ratios), *self.products.shape)).copy()
+        logdet = np.zeros(len(ratios))
+        reductions = [part.reduce(nested) for part in self.eliminations]
+        for reduction in reductions:
+            left -= reduction.products
+            logdet += reduction.logdet
+        return left, logdet, reductions
+
+    def scales(self, ratios: FloatArray) -> FloatArray:
+        """(K, size): square roots of the ratios on crossed columns, one on fixed columns."""
+        crossed = ratios[:, self.nested_terms :] @ self.membership.T
+        ones = np.ones((len(ratios), self.size - self.crossed))
+        return np.concatenate([np.sqrt(crossed), ones], axis=1)
+
+    def factor(
+        self, left: FloatArray, scales: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Scale the cross-products; return them, their log-determinant and y'Py."""
+        extended = np.concatenate([scales, np.ones((len(scales), 1))], axis=1)
+        system = extended[:, :, None] * left * extended[:, None, :]
+        corner = np.arange(self.crossed)
+        system[:, corner, corner] += 1.0
+        diagonal = np.diagonal(np.linalg.cholesky(system), axis1=1, axis2=2)
+        logdet = 2.0 * np.log(diagonal[:, :-1]).sum(axis=1)
+        return system, logdet, diagonal[:, -1] ** 2
+
+    def _evaluate(self, ratios: FloatArray) -> Evaluation:
+        left, logdet, reductions = self.reduce(ratios)
+        scales = self.scales(ratios)
+        system, more, rss = self.factor(left, scales)
+        size = self.size
+        inverse = np.linalg.inv(system[:, :size, :size])
+        spread = scales[:, :, None] * inverse * scales[:, None, :]
+        solution = np.einsum("kab,kb->ka", spread, left[:, :size, size])
+        residual = np.concatenate([-solution, np.ones((len(ratios), 1))], axis=1)
+        rss_weights = residual[:, :, None] * residual[:, None, :]
+        logdet_weights = np.zeros_like(left)
+        logdet_weights[:, :size, :size] = spread
+        logdet_slopes = np.zeros((len(ratios), self.terms))
+        rss_slopes = np.zeros((len(ratios), self.terms))
+        nested = slice(0, self.nested_terms)
+        for reduction in reductions:
+            logdet_slopes[:, nested] += reduction.logdet_slopes + reduction.slopes(logdet_weights)
+            rss_slopes[:, nested] += reduction.slopes(rss_weights)
+        if self.crossed:
+            own = left[:, : self.crossed, :size]
+            inside = np.einsum("krr->kr", left[:, : self.crossed, : self.crossed])
+            explained = np.einsum("kra,kra->kr", own @ spread, own)
+            score = left[:, : self.crossed, size] - np.einsum("kra,ka->kr", own, solution)
+            logdet_slopes[:, self.nested_terms :] = (inside - explained) @ self.membership
+            rss_slopes[:, self.nested_terms :] = -(score**2) @ self.membership
+        return Evaluation(logdet + more, rss, logdet_slopes, rss_slopes)

@@ -1,0 +1,248 @@
+"""Ratings with flat priors: REML, estimated marginal means, Satterthwaite's intervals."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray, IntArray
+from twobowls.statistics.mixed_model_cells import Model
+from twobowls.statistics.mixed_model_kernel import Kernel
+from twobowls.statistics.mixed_model_levels import Cells
+from twobowls.statistics.mixed_model_moments import Moments, Reporter, cell_weights
+from twobowls.statistics.mixed_model_reml import RemlFit, fit_reml
+from twobowls.statistics.ratings_results import (
+    CoffeeInRound,
+    Contrast,
+    Estimate,
+    LevelMean,
+    Means,
+    Population,
+    RatingFit,
+)
+from twobowls.statistics.ratings_terms import (
+    assemble,
+    check_random,
+    flat_fixed,
+    flat_random,
+)
+
+STEP = 1e-4
+
+
+def fit_flat(
+    cells: Cells, random: tuple[str, ...] | None, fixed: tuple[str, ...] | None, level: float
+) -> RatingFit:
+    """Fit by REML; see `twobowls.statistics.ratings.fit_ratings`."""
+    fixed = flat_fixed(cells) if fixed is None else fixed
+    cautions = _cautions_before(cells, random)
+    random = flat_random(cells) if random is None else random
+    check_random(cells, random)
+    model = assemble(cells, random, fixed)
+    keep = _independent_columns(model)
+    _check_marks(cells, len(keep))
+    kernel = Kernel(model, keep)
+    weight = np.array([cells.rows / len(term.kept) for term in model.nested + model.dense])
+    fit = fit_reml(kernel, cells.rows, weight)
+    rounds = _rounds(cells, fixed)
+    reporter = _reporter(model, kernel, cells, rounds)
+    _check_estimable(model, keep, reporter, len(cells.factors["coffee"].levels))
+    return _Report(cells, model, fit, reporter, rounds, level).result(random, fixed, cautions)
+
+
+def _rounds(cells: Cells, fixed: Sequence[str]) -> tuple[str, ...]:
+    """Rounds that get means of their own: those of a fixed round."""
+    named = any("round" in name.split(":") for name in fixed)
+    return cells.factors["round"].levels if named else ()
+
+
+def _reporter(model: Model, kernel: Kernel, cells: Cells, rounds: Sequence[str]) -> Reporter:
+    coffees = len(cells.factors["coffee"].levels)
+    asked = [cell_weights(cells.factors, c, None) for c in range(coffees)]
+    asked += [cell_weights(cells.factors, c, r) for c in range(coffees) for r in range(len(rounds))]
+    return Reporter(model, kernel, asked, crossed=False)
+
+
+def _cautions_before(cells: Cells, random: tuple[str, ...] | None) -> list[str]:
+    if random is None and len(cells.factors["taster"].levels) == 1:
+        return ["One taster only: these numbers say nothing about other people."]
+    return []
+
+
+def _independent_columns(model: Model) -> IntArray:
+    """Keep the fixed columns that are not sums of earlier ones (R's rule)."""
+    start = model.crossed_columns
+    stop = start + model.fixed_columns
+    products = model.products[start:stop, start:stop].copy()
+    scale = np.diagonal(products).copy()
+    kept = []
+    for column in range(len(products)):
+        pivot = products[column, column]
+        if pivot <= 1e-9 * max(scale[column], 1.0):
+            continue
+        kept.append(column)
+        row = products[column].copy()
+        products -= np.outer(row, row) / pivot
+    return np.array(kept, dtype=np.intp)
+
+
+def _check_marks(cells: Cells, columns: int) -> None:
+    if cells.rows <= columns:
+        raise InputError(
+            "marks",
+            f"{cells.rows} cannot settle {columns} fixed effects with a flat prior",
+            "Add marks, name fewer fixed terms, or use the weak prior",
+        )
+    if cells.square_sum <= 1e-20 * (1.0 + cells.centre**2) * cells.rows:
+        raise InputError(
+            "marks",
+            f"all {cells.rows} are the same ({cells.centre:g}), so there is no variance to estimate",
+            "Check the column, or use the weak prior",
+        )
+
+
+def _check_estimable(model: Model, keep: IntArray, reporter: Reporter, coffees: int) -> None:
+    """Refuse coffee means that the fixed terms leave undetermined."""
+    if len(keep) == model.fixed_columns:
+        return
+    start = model.crossed_columns
+    stop = start + model.fixed_columns
+    values, vectors = np.linalg.eigh(model.products[start:stop, start:stop])
+    null = vectors[:, values < 1e-9 * values.max()]
+    weights = reporter.every_column[:coffees, start:stop]
+    if np.abs(weights @ null).max() > 1e-7:
+        raise InputError(
+            "fixed",
+            "the marks leave some coffee means undetermined "
+            "(a combination of levels that was never tasted)",
+            "Name fewer fixed terms, or use the weak prior",
+        )
+
+
+class _Report:
+    """Turns a REML fit into the public result."""
+
+    def __init__(
+        self,
+        cells: Cells,
+        model: Model,
+        fit: RemlFit,
+        reporter: Reporter,
+        rounds: Sequence[str],
+        level: float,
+    ) -> None:
+        self.cells, self.model, self.fit, self.level = cells, model, fit, level
+        self.coffees = cells.factors["coffee"].levels
+        self.rounds = rounds
+        free = fit.free
+        points = np.repeat(fit.ratios[None], 1 + 2 * len(free), axis=0)
+        for k, term in enumerate(free):
+            points[1 + 2 * k, term] *= np.exp(STEP)
+            points[2 + 2 * k, term] *= np.exp(-STEP)
+        self.moments: Moments = reporter.moments(points)
+
+    def _degrees(self, weights: FloatArray, covariance: FloatArray) -> float:
+        """Satterthwaite's degrees of freedom of a weighted sum of the quantities."""
+        values = self.fit.variance * np.einsum("j,kji,i->k", weights, covariance, weights)
+        slopes = np.append((values[1::2] - values[2::2]) / (2 * STEP), values[0])
+        spread = float(slopes @ self.fit.covariance @ slopes)
+        return 2.0 * float(values[0]) ** 2 / spread
+
+    def _estimate(
+        self, weights: FloatArray, mean: FloatArray, covariance: FloatArray, centre: float
+    ) -> tuple[Estimate, float]:
+        """Estimate of a weighted sum, and the probability that it is above zero."""
+        from scipy.special import stdtr, stdtrit
+
+        value = float(weights @ mean[0]) + centre
+        variance = self.fit.variance * float(weights @ covariance[0] @ weights)
+        se = max(variance, 0.0) ** 0.5
+        degrees = self._degrees(weights, covariance)
+        half = float(stdtrit(degrees, 0.5 + self.level / 2)) * se
+        return (
+            Estimate(mean=value, se=se, interval=(value - half, value + half)),
+            float(stdtr(degrees, value / se)),
+        )
+
+    def _means(self, population: Population) -> Means:
+        people = population == "people"
+        mean = self.moments.people_mean if people else self.moments.table_mean
+        covariance = self.moments.people_covariance if people else self.moments.table_covariance
+        one = np.eye(mean.shape[1])
+        count = len(self.coffees)
+        centre = self.cells.centre
+        coffees = tuple(
+            LevelMean(level=name, estimate=self._estimate(one[c], mean, covariance, centre)[0])
+            for c, name in enumerate(self.coffees)
+        )
+        contrasts = []
+        for a in range(count):
+            for b in range(a + 1, count):
+                estimate, above = self._estimate(one[a] - one[b], mean, covariance, 0.0)
+                contrasts.append(
+                    Contrast(
+                        a=self.coffees[a],
+                        b=self.coffees[b],
+                        estimate=estimate,
+                        probability=above,
+                    )
+                )
+        cells = [(c, r) for c in self.coffees for r in self.rounds]
+        rounds = tuple(
+            CoffeeInRound(
+                coffee=c,
+                round=r,
+                estimate=self._estimate(one[count + k], mean, covariance, centre)[0],
+            )
+            for k, (c, r) in enumerate(cells)
+        )
+        return Means(
+            population=population, coffees=coffees, contrasts=tuple(contrasts), rounds=rounds
+        )
+
+    def result(
+        self, random: tuple[str, ...], fixed: tuple[str, ...], cautions: list[str]
+    ) -> RatingFit:
+        """Put the public result together."""
+        fit, count = self.fit, len(self.coffees)
+        variances = dict(zip(self.model.random_names, fit.ratios * fit.variance, strict=True))
+        variance = {name: float(variances[name]) for name in random} | {"residual": fit.variance}
+        zero = [name for name in random if variance[name] == 0.0]
+        if zero:
+            cautions = [
+                *cautions,
+                f"The estimated variance of {', '.join(zero)} is zero; "
+                "the intervals take it as known and may be too short.",
+            ]
+        people = self._means("people")
+        covariance = fit.variance * self.moments.people_covariance[0][:count, :count]
+        return RatingFit(
+            rows=self.cells.rows,
+            tasters=self.model.tasters,
+            prior="flat",
+            level=self.level,
+            fixed=fixed,
+            random=random,
+            variance=variance,
+            reml_deviance=fit.deviance,
+            people=people,
+            table=self._means("table"),
+            covariance=tuple(tuple(map(float, row)) for row in covariance),
+            share_above=self._shares(people, variance),
+            cautions=tuple(cautions),
+        )
+
+    def _shares(self, people: Means, variance: dict[str, float]) -> dict[tuple[str, str], float]:
+        """Share of people with a above b; needs the tasters' disagreement about coffees."""
+        from scipy.special import ndtr
+
+        spread = variance.get("taster:coffee", variance.get("coffee:taster", 0.0))
+        if spread <= 0.0:
+            return {}
+        shares = {}
+        for contrast in people.contrasts:
+            sd = (contrast.estimate.se**2 + 2.0 * spread) ** 0.5
+            above = float(ndtr(contrast.estimate.mean / sd))
+            shares[contrast.a, contrast.b] = above
+            shares[contrast.b, contrast.a] = 1.0 - above
+        return shares

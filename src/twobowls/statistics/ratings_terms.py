@@ -1,0 +1,129 @@
+"""Which terms a rating model has when none are named, and which of them can be had."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from twobowls.errors import InputError
+from twobowls.statistics.mixed_model_cells import Model, build_model
+from twobowls.statistics.mixed_model_levels import Cells, combine
+from twobowls.statistics.mixed_model_terms import (
+    Term,
+    make_fixed_terms,
+    make_term,
+    parse_terms,
+)
+
+WEAK_TERMS = (
+    "taster",
+    "coffee",
+    "taster:coffee",
+    "bowl",
+    "round",
+    "coffee:round",
+    "taster:round",
+    "position",
+    "flight",
+)
+FIXED_DEFAULT = ("coffee", "round", "position", "flight")
+
+
+def levels_of(cells: Cells, name: str) -> int:
+    """Count the combinations of a term's factors that were marked."""
+    codes, grid = combine([cells.factors[part] for part in name.split(":")])
+    return int(np.count_nonzero(np.bincount(codes, minlength=grid)))
+
+
+def flat_fixed(cells: Cells) -> tuple[str, ...]:
+    """Coffee, round, position and flight where they have more than one level."""
+    return tuple(
+        name
+        for name in FIXED_DEFAULT
+        if name in cells.factors and len(cells.factors[name].levels) > 1
+    )
+
+
+def flat_random(cells: Cells) -> tuple[str, ...]:
+    """Taster; taster:coffee where somebody marked a coffee twice; bowl where repeats tell.
+
+    A bowl's own effect can be told from its coffee's only where a coffee had two bowls.
+    """
+    found = []
+    if len(cells.factors["taster"].levels) > 1:
+        found.append("taster")
+        if levels_of(cells, "taster:coffee") < cells.rows:
+            found.append("taster:coffee")
+    if "bowl" in cells.factors:
+        bowls = levels_of(cells, "bowl")
+        if len(cells.factors["coffee"].levels) < bowls < cells.rows:
+            found.append("bowl")
+    return tuple(found)
+
+
+def weak_terms(cells: Cells) -> tuple[str, ...]:
+    """Every term of `WEAK_TERMS` whose factors are there.
+
+    Terms with a round need two rounds; a prior takes care of all else.
+    """
+    return tuple(
+        name
+        for name in WEAK_TERMS
+        if all(
+            part in cells.factors
+            and (part not in ("round", "position", "flight") or len(cells.factors[part].levels) > 1)
+            for part in name.split(":")
+        )
+    )
+
+
+def check_terms(names: Sequence[str], field: str, given: Sequence[str]) -> None:
+    """Refuse terms that cannot be read, and a fixed bowl."""
+    parse_terms(names, field, given)
+    if field == "fixed" and any("bowl" in name.split(":") for name in names):
+        raise InputError(
+            "fixed", "a bowl cannot be fixed: it would take the place of its coffee",
+            "Name it under random",
+        )  # fmt: skip
+
+
+def check_random(cells: Cells, names: Sequence[str]) -> None:
+    """Refuse random terms that REML cannot tell from the mean or from the residual."""
+    for name in names:
+        levels = levels_of(cells, name)
+        if levels < 2:
+            raise InputError(
+                "random",
+                f"“{name}” has one level, so it cannot be told from the mean",
+                f"Leave “{name}” out, or use the weak prior",
+            )
+        if levels >= cells.rows:
+            raise InputError(
+                "random",
+                f"“{name}” has a level for every mark, so it cannot be told from the residual",
+                f"Leave “{name}” out, or use the weak prior",
+            )
+
+
+def _is_nested(cells: Cells, term: Term) -> bool:
+    """Whether each level of a random term belongs to one taster."""
+    names = {factor.name for factor in term.factors}
+    if "taster" in names:
+        return True
+    tasters = len(cells.factors["taster"].levels)
+    if "bowl" not in names or tasters < 2 or len(term.kept) <= tasters:
+        return False
+    codes, _ = combine([cells.factors["taster"], *term.factors])
+    return len(np.unique(codes)) == len(term.kept)
+
+
+def assemble(cells: Cells, random: Sequence[str], fixed: Sequence[str]) -> Model:
+    """Build the model from the names of its random and fixed terms."""
+    terms = [
+        make_term(cells, name, whole_grid=set(name.split(":")) == {"coffee", "round"})
+        for name in random
+    ]
+    nested = [term for term in terms if _is_nested(cells, term)]
+    nested.sort(key=lambda term: len(term.factors))
+    nested.sort(key=lambda term: term.name != "taster")
+    dense = [term for term in terms if term not in nested]
+    return build_model(cells, nested, dense, make_fixed_terms(cells, fixed))
