@@ -5,7 +5,7 @@ that a newcomer has something to look at; no check of the statistics leans on it
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -95,8 +95,39 @@ COOLING: Mapping[str, Mapping[str, float]] = {
     "cool": {"acidity": 7, "sweetness": 6, "bitterness": -3, "aroma": -10, "body": -3},
 }
 
-# The words that people reach for, by coffee, as (family, term, chance, how it is felt).
-Habit = tuple[str, str, float, Feeling]
+
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """A word that people reach for with a coffee, how often, and how they feel about it."""
+
+    family: str
+    term: str
+    chance: float
+    feeling: Feeling
+
+
+HABITS: Mapping[str, tuple[Habit, ...]] = {
+    "amberline": (
+        Habit("fruity", "peach-or-apricot", 0.55, "liked"),
+        Habit("fruity", "", 0.3, "liked"),
+        Habit("floral", "black-tea", 0.45, "liked"),
+        Habit("sugary", "honey", 0.35, "liked"),
+        Habit("vegetal", "", 0.12, "disliked"),
+    ),
+    "night-ferry": (
+        Habit("cocoa", "milk-chocolate", 0.5, "liked"),
+        Habit("fruity", "cherry-or-plum", 0.45, "liked"),
+        Habit("fermented", "", 0.35, "disliked"),
+        Habit("nutty", "hazelnut", 0.25, "neutral"),
+    ),
+    "cinder-row": (
+        Habit("roasted", "smoke", 0.55, "disliked"),
+        Habit("roasted", "toast", 0.25, "liked"),
+        Habit("cocoa", "dark-chocolate", 0.5, "liked"),
+        Habit("spice", "clove", 0.2, "neutral"),
+        Habit("papery", "", 0.1, "disliked"),
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +143,6 @@ class Person:
     noise: float
     likes: Mapping[str, float]
     swaps: bool = False
-    warmth: float = field(default=0.0)
 
 
 PEOPLE: tuple[Person, ...] = (
@@ -132,7 +162,7 @@ def liking_of(person: Person, strengths: Mapping[str, float], sensation: str) ->
     """
     if sensation in person.likes:
         distance = abs(strengths[sensation] - person.likes[sensation])
-        return 76.0 + person.warmth - 1.05 * distance
+        return 76.0 - 1.05 * distance
     return float(np.mean([liking_of(person, strengths, each) for each in person.likes]))
 
 
