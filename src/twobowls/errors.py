@@ -51,3 +51,32 @@ class StateError(TwobowlsError):
 
 class ConflictError(TwobowlsError):
     """The same name or id is already in use for something else."""
+
+
+class StoreError(TwobowlsError):
+    """The file that holds the tastings cannot be opened, read or written.
+
+    Parameters
+    ----------
+    path : str
+        The file.
+    problem : str
+        What is wrong.
+    cure : str
+        What to do, as an instruction.
+
+    Examples
+    --------
+    >>> str(StoreError("a.sqlite3", "the disk is full", "Free some space and try again"))
+    'a.sqlite3: the disk is full. Free some space and try again.'
+    """
+
+    def __init__(self, path: str, problem: str, cure: str) -> None:
+        super().__init__(path, problem, cure)
+        self.path = path
+        self.problem = problem
+        self.cure = cure
+
+    def __str__(self) -> str:
+        """Return the message as two sentences."""
+        return f"{self.path}: {self.problem}. {self.cure}."

@@ -1,1 +1,15 @@
 """The durable log and the shelf: SQLite, one writer, group commit."""
+
+from twobowls.store.paths import STORE_VARIABLE, default_path
+from twobowls.store.record_messages import Refusal
+from twobowls.store.store import Saved, SeatPlace, Store, open_store
+
+__all__ = [
+    "STORE_VARIABLE",
+    "Refusal",
+    "Saved",
+    "SeatPlace",
+    "Store",
+    "default_path",
+    "open_store",
+]

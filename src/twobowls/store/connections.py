@@ -1,0 +1,136 @@
+"""Opening the SQLite file, and telling a person what is wrong when it cannot be used."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from twobowls.errors import StoreError
+from twobowls.store.migrations import APPLICATION_ID, MIGRATIONS, migrate, schema_version
+
+BUSY_TIMEOUT_S = 10.0
+CACHED_STATEMENTS = 256
+
+
+def connect_writer(path: Path) -> sqlite3.Connection:
+    """Open the store for writing: create, check and migrate it as needed.
+
+    Raises
+    ------
+    StoreError
+        The file is damaged, is something else, is from a newer twobowls, or is read-only.
+    """
+    with explained(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        database = _connect(path)
+        try:
+            _check(database, path)
+            database.execute("PRAGMA journal_mode = WAL")
+            database.execute("PRAGMA synchronous = FULL")
+            migrate(database)
+        except BaseException:
+            database.close()
+            raise
+        return database
+
+
+def connect_reader(path: Path) -> sqlite3.Connection:
+    """Open a connection that only reads."""
+    database = _connect(path)
+    database.execute("PRAGMA query_only = ON")
+    return database
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    database = sqlite3.connect(
+        path,
+        timeout=BUSY_TIMEOUT_S,
+        isolation_level=None,  # transactions are begun and ended in plain sight
+        check_same_thread=False,  # each thread keeps to its own; closing is done by the store
+        cached_statements=CACHED_STATEMENTS,
+    )
+    database.execute("PRAGMA foreign_keys = ON")
+    return database
+
+
+def _check(database: sqlite3.Connection, path: Path) -> None:
+    tables = database.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    ours = database.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    if tables and not ours:
+        raise StoreError(
+            str(path),
+            "this is an SQLite file of some other program",
+            "Name another file with --store; this one was left as it is",
+        )
+    if schema_version(database) > len(MIGRATIONS):
+        raise StoreError(
+            str(path),
+            "this store was written by a newer twobowls",
+            "Install the newest twobowls, or name another file with --store",
+        )
+    verdict = database.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if verdict != "ok":
+        raise damaged(path)
+
+
+def damaged(path: Path) -> StoreError:
+    """Return the error for a file whose content makes no sense."""
+    return StoreError(
+        str(path),
+        "the file is damaged, or is not a twobowls store",
+        "Move it aside and put a backup in its place, or name another file with --store; "
+        "it was left as it is",
+    )
+
+
+@contextmanager
+def explained(path: Path) -> Iterator[None]:
+    """Turn what SQLite and the file system raise into sentences with a cure."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise explain(error, path) from error
+    except OSError as error:
+        raise StoreError(
+            str(path),
+            f"the file cannot be opened ({error.strerror or error})",
+            "Check that the folder exists and that you may write there, "
+            "or name another file with --store",
+        ) from error
+
+
+def explain(error: sqlite3.Error, path: Path) -> StoreError:
+    """Return the sentence for one of SQLite's errors."""
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        return damaged(path)
+    if code == sqlite3.SQLITE_FULL:
+        return StoreError(
+            str(path),
+            "the disk is full, nothing was saved",
+            "Free some space; what was not saved is still on the phones and will be sent again",
+        )
+    if code == sqlite3.SQLITE_READONLY:
+        return StoreError(
+            str(path),
+            "the file may not be written to",
+            "Give yourself the right to write it and its folder, or name another file with --store",
+        )
+    if code == sqlite3.SQLITE_CANTOPEN:
+        return StoreError(
+            str(path),
+            "the file cannot be opened",
+            "Check that the folder exists and that you may write there, "
+            "or name another file with --store",
+        )
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return StoreError(
+            str(path),
+            "another program keeps the file locked",
+            "Close the other twobowls, or name another file with --store",
+        )
+    return StoreError(
+        str(path),
+        f"SQLite says: {error}",
+        "Nothing was saved by this step; try again, and check the disk if it stays so",
+    )

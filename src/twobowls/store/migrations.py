@@ -1,0 +1,86 @@
+"""The store's schema, as an append-only list of steps. Never edit a step that was released.
+
+``user_version`` counts the steps that a file has seen; ``application_id`` tells our files
+from other SQLite files.
+"""
+
+import sqlite3
+
+APPLICATION_ID = 0x54424F57  # "TBOW"
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        """
+        CREATE TABLE settings (
+            name TEXT PRIMARY KEY,
+            value TEXT NOT NULL
+        ) STRICT, WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE coffees (
+            number INTEGER PRIMARY KEY,
+            id TEXT NOT NULL UNIQUE,
+            archived INTEGER NOT NULL DEFAULT 0,
+            body BLOB NOT NULL
+        ) STRICT
+        """,
+        """
+        CREATE TABLE tastings (
+            number INTEGER PRIMARY KEY,
+            id TEXT NOT NULL UNIQUE,
+            join_code TEXT NOT NULL UNIQUE,
+            created_ms INTEGER NOT NULL
+        ) STRICT
+        """,
+        # The host's log: a tasting is the fold of its events, version = 1, 2, 3, ...
+        """
+        CREATE TABLE host_events (
+            tasting INTEGER NOT NULL REFERENCES tastings (number),
+            version INTEGER NOT NULL,
+            body BLOB NOT NULL,
+            PRIMARY KEY (tasting, version)
+        ) STRICT, WITHOUT ROWID
+        """,
+        """
+        CREATE TABLE seats (
+            number INTEGER PRIMARY KEY,
+            id TEXT NOT NULL UNIQUE,
+            tasting INTEGER NOT NULL REFERENCES tastings (number),
+            key TEXT NOT NULL UNIQUE
+        ) STRICT
+        """,
+        # The seats' log. `number` is the order of arrival; (seat, id) makes a re-sent record
+        # the same record.
+        """
+        CREATE TABLE records (
+            number INTEGER PRIMARY KEY,
+            seat INTEGER NOT NULL REFERENCES seats (number),
+            id BLOB NOT NULL,
+            received_ms INTEGER NOT NULL,
+            body BLOB NOT NULL,
+            UNIQUE (seat, id)
+        ) STRICT
+        """,
+        "CREATE INDEX seats_of_tasting ON seats (tasting)",
+    ),
+)
+
+
+def migrate(database: sqlite3.Connection) -> None:
+    """Bring an open store up to the newest schema, each step in a transaction of its own."""
+    for version in range(schema_version(database), len(MIGRATIONS)):
+        database.execute("BEGIN IMMEDIATE")
+        try:
+            for statement in MIGRATIONS[version]:
+                database.execute(statement)
+            database.execute(f"PRAGMA user_version = {version + 1}")
+            database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        except BaseException:
+            database.execute("ROLLBACK")
+            raise
+        database.execute("COMMIT")
+
+
+def schema_version(database: sqlite3.Connection) -> int:
+    """Return how many steps the open file has seen."""
+    return int(database.execute("PRAGMA user_version").fetchone()[0])

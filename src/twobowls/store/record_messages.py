@@ -1,0 +1,235 @@
+"""Records as they travel and as they are stored: the same JSON in both places.
+
+The seat is not in them: it is who sent them, not what they say. Nor is what follows from the
+bowl's clock (time since pour, temperature): that is worked out when records are read, so that a
+corrected clock corrects every mark.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import Annotated, Any, Literal
+
+import msgspec
+
+from twobowls.errors import InputError
+from twobowls.tasting.records import Feeling, Mark, Note, Pick, Question, Record, Word
+
+MOST_IN_A_BATCH = 500
+LONGEST_NOTE = 2000
+
+RecordId = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{32}$")]
+Code = Annotated[str, msgspec.Meta(min_length=1, max_length=8)]
+Key = Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
+Value = Annotated[float, msgspec.Meta(ge=0, le=100)]
+Instant = Annotated[int, msgspec.Meta(ge=0, le=2**53)]
+
+
+class MarkMessage(msgspec.Struct, tag_field="kind", tag="mark", gc=False):
+    """See `twobowls.tasting.records.Mark`."""
+
+    id: RecordId
+    bowl: Code
+    sensation: Key
+    round: Key
+    at_ms: Instant
+    intensity: Value | None = None
+    liking: Value | None = None
+
+
+class PickMessage(msgspec.Struct, tag_field="kind", tag="pick", gc=False):
+    """See `twobowls.tasting.records.Pick`."""
+
+    id: RecordId
+    bowl_a: Code
+    bowl_b: Code
+    sensation: Key
+    round: Key
+    question: Literal["more", "better"]
+    answer: Code
+    at_ms: Instant
+
+
+class WordMessage(msgspec.Struct, tag_field="kind", tag="word", gc=False):
+    """See `twobowls.tasting.records.Word`."""
+
+    id: RecordId
+    bowl: Code
+    family: Key
+    feeling: Literal["liked", "disliked", "neutral", "removed"]
+    round: Key
+    at_ms: Instant
+    term: Annotated[str, msgspec.Meta(max_length=40)] = ""
+
+
+class NoteMessage(msgspec.Struct, tag_field="kind", tag="note", gc=False):
+    """See `twobowls.tasting.records.Note`."""
+
+    id: RecordId
+    bowl: Code
+    text: Annotated[str, msgspec.Meta(max_length=LONGEST_NOTE)]
+    round: Key
+    at_ms: Instant
+
+
+Message = MarkMessage | PickMessage | WordMessage | NoteMessage
+
+
+class Batch(msgspec.Struct):
+    """What a seat sends at once."""
+
+    records: Annotated[list[Message], msgspec.Meta(max_length=MOST_IN_A_BATCH)]
+
+
+class _LooseBatch(msgspec.Struct):
+    """A batch of which some records may be spoilt; each is then looked at by itself."""
+
+    records: Annotated[list[msgspec.Raw], msgspec.Meta(max_length=MOST_IN_A_BATCH)]
+
+
+class _Named(msgspec.Struct):
+    id: RecordId
+
+
+class Refusal(msgspec.Struct, frozen=True):
+    """A record that was not taken, and why, in a sentence."""
+
+    id: str
+    error: str
+
+
+_batch = msgspec.json.Decoder(Batch)
+_loose = msgspec.json.Decoder(_LooseBatch)
+_named = msgspec.json.Decoder(_Named)
+_message: msgspec.json.Decoder[Message] = msgspec.json.Decoder(Message)
+_encoder = msgspec.json.Encoder()
+encode: Callable[[Any], bytes] = _encoder.encode
+
+
+def decode_batch(body: bytes) -> tuple[list[Message], list[Refusal]]:
+    """Return the records of a posted body, and a refusal for each one that is spoilt.
+
+    One spoilt record does not keep the others from being saved.
+
+    Raises
+    ------
+    InputError
+        The body is not a batch, or holds a record that cannot even be named.
+    """
+    try:
+        return _batch.decode(body).records, []
+    except msgspec.ValidationError:
+        return _decode_one_by_one(body)
+    except msgspec.DecodeError as error:
+        raise InputError("body", f"it is not JSON ({error})", "Send a JSON object") from error
+
+
+def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:
+    messages: list[Message] = []
+    refusals: list[Refusal] = []
+    try:
+        raw_records = _loose.decode(body).records
+    except msgspec.ValidationError as error:
+        raise InputError(
+            "records",
+            str(error),
+            f'Send {{"records": [...]}} with at most {MOST_IN_A_BATCH} records',
+        ) from error
+    for place, raw in enumerate(raw_records):
+        try:
+            messages.append(_message.decode(raw))
+        except msgspec.ValidationError as error:
+            refusals.append(Refusal(id=_id_of(raw, place), error=_plainly(error)))
+    return messages, refusals
+
+
+def _id_of(raw: msgspec.Raw, place: int) -> str:
+    try:
+        return _named.decode(raw).id
+    except msgspec.ValidationError as error:
+        raise InputError(
+            f"records[{place}].id", str(error), "Give each record an id of 32 hex digits"
+        ) from error
+
+
+def _plainly(error: msgspec.ValidationError) -> str:
+    """Return msgspec's message without its path language: ``at `$.x` `` becomes ``in x``."""
+    text, _, path = str(error).partition(" - at `$.")
+    return f"{text}, in {path.rstrip('`')}." if path else f"{text}."
+
+
+def decode_message(body: bytes) -> Message:
+    """Return a stored record."""
+    return _message.decode(body)
+
+
+def to_record(message: Message, seat: str) -> Record:
+    """Return the domain's record."""
+    match message:
+        case MarkMessage():
+            return Mark(
+                id=message.id,
+                seat=seat,
+                bowl=message.bowl,
+                sensation=message.sensation,
+                round=message.round,
+                intensity=message.intensity,
+                liking=message.liking,
+                at_ms=message.at_ms,
+            )
+        case PickMessage():
+            question: Question = message.question
+            return Pick(
+                id=message.id,
+                seat=seat,
+                bowl_a=message.bowl_a,
+                bowl_b=message.bowl_b,
+                sensation=message.sensation,
+                round=message.round,
+                question=question,
+                answer=message.answer,
+                at_ms=message.at_ms,
+            )
+        case WordMessage():
+            feeling: Feeling = message.feeling
+            return Word(
+                id=message.id,
+                seat=seat,
+                bowl=message.bowl,
+                family=message.family,
+                term=message.term,
+                feeling=feeling,
+                round=message.round,
+                at_ms=message.at_ms,
+            )
+        case NoteMessage():
+            return Note(
+                id=message.id,
+                seat=seat,
+                bowl=message.bowl,
+                text=message.text,
+                round=message.round,
+                at_ms=message.at_ms,
+            )
+
+
+def from_records(records: Sequence[Record]) -> tuple[list[Message], list[Refusal]]:
+    """Return the messages that a phone would have sent for these records.
+
+    Raises
+    ------
+    InputError
+        See `decode_batch`.
+    """
+    messages: list[Message] = []
+    refusals: list[Refusal] = []
+    for start in range(0, len(records), MOST_IN_A_BATCH):
+        some = [_loosely(record) for record in records[start : start + MOST_IN_A_BATCH]]
+        good, spoilt = decode_batch(encode({"records": some}))
+        messages += good
+        refusals += spoilt
+    return messages, refusals
+
+
+def _loosely(record: Record) -> dict[str, object]:
+    kind = type(record).__name__.lower()
+    fields = msgspec.to_builtins(record)
+    return {"kind": kind, **fields}

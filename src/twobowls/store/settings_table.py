@@ -1,0 +1,17 @@
+"""The SQL of the few settings that belong to a store, such as the host's key."""
+
+import sqlite3
+from collections.abc import Callable
+
+GET = "SELECT value FROM settings WHERE name = ?"
+INSERT = "INSERT INTO settings (name, value) VALUES (?, ?)"
+
+
+def get_or_insert(database: sqlite3.Connection, name: str, make: Callable[[], str]) -> str:
+    """Return a setting; when there is none, store what ``make`` returns."""
+    row = database.execute(GET, (name,)).fetchone()
+    if row is None:
+        value = make()
+        database.execute(INSERT, (name, value))
+        return value
+    return str(row[0])

@@ -1,0 +1,433 @@
+"""The store: the shelf, the tastings and everything that was recorded, in one SQLite file.
+
+Reading and the host's commands block for a moment and may be called from any thread; the seats'
+records have a way in for an event loop as well (`submit`). Nothing returns before it is on disk.
+"""
+
+import secrets
+import sqlite3
+import threading
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from types import TracebackType
+from typing import Self, TypeVar
+
+from twobowls.errors import ConflictError, InputError, NotFoundError
+from twobowls.store import coffee_table, record_table, settings_table, tasting_tables
+from twobowls.store.acceptance import Frame, frame_of, sort_out
+from twobowls.store.clocks import fill_clocks
+from twobowls.store.connections import connect_reader, connect_writer, explained
+from twobowls.store.events import (
+    Closed,
+    Event,
+    Joined,
+    Opened,
+    Planned,
+    Poured,
+    Probed,
+    Revealed,
+    RoundCalled,
+    Unpoured,
+    apply,
+)
+from twobowls.store.nicknames import check_distinct, clean_nickname
+from twobowls.store.paths import default_path
+from twobowls.store.record_messages import (
+    Message,
+    Refusal,
+    decode_message,
+    encode,
+    from_records,
+    to_record,
+)
+from twobowls.store.writer import Row, Writer
+from twobowls.tasting.coffees import Coffee, check_coffee
+from twobowls.tasting.plan import Plan
+from twobowls.tasting.planning import reveal_bowls
+from twobowls.tasting.records import Record
+from twobowls.tasting.setup import Setup
+from twobowls.tasting.tasting import Seat, Tasting
+
+T = TypeVar("T")
+
+# Nothing in it is read as something else, by eye or aloud: no 0 O 1 I L 5 S, and no vowels that
+# would make words.
+JOIN_ALPHABET = "BCDFGHJKMNPQRTVWXYZ2346789"
+JOIN_LENGTH = 4
+
+
+@dataclass(frozen=True, slots=True)
+class SeatPlace:
+    """Where a seat's records go."""
+
+    number: int
+    seat_id: str
+    tasting_id: str
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """What became of a batch: the ids that are on disk, and the refusals."""
+
+    saved: tuple[str, ...]
+    refused: tuple[Refusal, ...]
+
+
+TastingListener = Callable[[Tasting], None]
+RecordListener = Callable[[str, str, Sequence[Message]], None]
+
+
+class Store:
+    """One open store; see `open_store`."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._writer = Writer(connect_writer(path), path, record_table.insert_records)
+        self._local = threading.local()
+        self._readers: list[sqlite3.Connection] = []
+        self._lock = threading.Lock()
+        self._views: dict[str, Tasting] = {}
+        self._frames: dict[str, tuple[int, Frame]] = {}
+        self._places: dict[str, SeatPlace] = {}
+        self._tasting_listeners: list[TastingListener] = []
+        self._record_listeners: list[RecordListener] = []
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close_file()
+
+    def close_file(self) -> None:
+        """Finish what waits to be written and close the file."""
+        self._writer.close()
+        with self._lock:
+            for reader in self._readers:
+                reader.close()
+            self._readers.clear()
+
+    # -- listening ---------------------------------------------------------------------------
+
+    def on_tasting(self, listener: TastingListener) -> None:
+        """Call ``listener(tasting)`` after each host event, in whatever thread made it."""
+        self._tasting_listeners.append(listener)
+
+    def on_records(self, listener: RecordListener) -> None:
+        """Call ``listener(tasting_id, seat_id, messages)`` after each batch is on disk."""
+        self._record_listeners.append(listener)
+
+    # -- settings ----------------------------------------------------------------------------
+
+    def setting(self, name: str, make: Callable[[], str]) -> str:
+        """Return a stored setting; the first time, store what ``make`` returns."""
+        return self._writer.run(lambda db: settings_table.get_or_insert(db, name, make))
+
+    # -- shelf -------------------------------------------------------------------------------
+
+    def coffees(self, include_archived: bool = False) -> tuple[Coffee, ...]:
+        """Return the shelf in the order in which it was filled."""
+        return self._read(lambda db: coffee_table.read_coffees(db, include_archived))
+
+    def coffee(self, coffee_id: str) -> Coffee:
+        """Return one coffee, archived or not."""
+        return self._read(lambda db: coffee_table.read_coffee(db, coffee_id))
+
+    def add_coffee(self, coffee: Coffee) -> Coffee:
+        """Put a coffee on the shelf; an empty ``id`` is drawn. Return what was stored."""
+        return self.add_coffees([coffee])[0]
+
+    def add_coffees(self, coffees: Sequence[Coffee]) -> tuple[Coffee, ...]:
+        """Put all of these coffees on the shelf, or none."""
+        named = tuple(
+            coffee if coffee.id else replace(coffee, id=secrets.token_hex(6)) for coffee in coffees
+        )
+        for coffee in named:
+            check_coffee(coffee)
+
+        def work(db: sqlite3.Connection) -> None:
+            for coffee in named:
+                coffee_table.insert_coffee(db, coffee)
+
+        self._writer.run(work)
+        return named
+
+    def change_coffee(self, coffee: Coffee) -> Coffee:
+        """Replace what is known of a coffee (found by its id)."""
+        check_coffee(coffee)
+        self._writer.run(lambda db: coffee_table.update_coffee(db, coffee))
+        return coffee
+
+    def archive_coffee(self, coffee_id: str, archived: bool = True) -> Coffee:
+        """Take a coffee off the shelf, or put it back; its tastings keep it."""
+        return self.change_coffee(replace(self.coffee(coffee_id), archived=archived))
+
+    # -- tastings ----------------------------------------------------------------------------
+
+    def add_tasting(self, setup: Setup, plan: Plan, now_ms: int) -> Tasting:
+        """Store a planned tasting under a new id and join code."""
+        for coffee_id in setup.coffee_ids:
+            self.coffee(coffee_id)
+
+        def work(db: sqlite3.Connection) -> Tasting:
+            planned = Planned(
+                id=secrets.token_hex(6),
+                join_code=_free_join_code(db),
+                setup=setup,
+                plan=plan,
+                at_ms=now_ms,
+            )
+            return tasting_tables.insert_tasting(db, planned)
+
+        return self._published(self._writer.run(work))
+
+    def tasting(self, tasting_id: str) -> Tasting:
+        """Return a tasting as it stands.
+
+        Raises
+        ------
+        NotFoundError
+            There is no such tasting.
+        """
+        known = self._views.get(tasting_id)
+        if known is None:
+            known = self._read(lambda db: tasting_tables.read_tasting(db, tasting_id))
+            self._remember(known)
+        return known
+
+    def tastings(self) -> tuple[Tasting, ...]:
+        """Return all tastings, newest first."""
+        ids = self._read(tasting_tables.tasting_ids)
+        return tuple(self.tasting(tasting_id) for tasting_id in ids)
+
+    def tasting_by_join_code(self, typed: str) -> Tasting:
+        """Return the tasting that can be joined by a code, however it was typed.
+
+        Raises
+        ------
+        NotFoundError
+            No tasting has that code, or it has ended.
+        """
+        code = "".join(typed.split()).replace("-", "").upper()
+        found = self._read(lambda db: tasting_tables.tasting_id_by_code(db, code))
+        if found is None or self.tasting(found).state not in ("planned", "open"):
+            raise NotFoundError(
+                "No tasting that can be joined has this code. Look at the host's screen again; "
+                "codes end with their tasting."
+            )
+        return self.tasting(found)
+
+    def join(self, tasting_id: str, nickname: str, now_ms: int) -> tuple[Seat, str]:
+        """Give the next free seat to a new taster; return it and the key that opens it."""
+        nickname = clean_nickname(nickname)
+        seat_id, key = secrets.token_hex(6), secrets.token_urlsafe(18)
+
+        def decide(db: sqlite3.Connection, tasting: Tasting) -> Event:
+            check_distinct(nickname, [seat.nickname for seat in tasting.seats])
+            tasting_tables.insert_seat(db, tasting_id, seat_id, key)
+            number = len(tasting.seats) + 1
+            return Joined(seat=seat_id, number=number, nickname=nickname, at_ms=now_ms)
+
+        tasting = self._command(tasting_id, decide)
+        return next(seat for seat in tasting.seats if seat.id == seat_id), key
+
+    def open(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Take marks from now on."""
+        return self._happen(tasting_id, Opened(at_ms=now_ms))
+
+    def pour(self, tasting_id: str, bowl: str, at_ms: int) -> Tasting:
+        """Start, or correct, the clock of a bowl."""
+        return self._happen(tasting_id, Poured(bowl=bowl, at_ms=at_ms))
+
+    def unpour(self, tasting_id: str, bowl: str, now_ms: int) -> Tasting:
+        """Take back a clock that was started by mistake."""
+        return self._happen(tasting_id, Unpoured(bowl=bowl, at_ms=now_ms))
+
+    def call_round(self, tasting_id: str, round_key: str, now_ms: int) -> Tasting:
+        """Send everybody to a round."""
+        return self._happen(tasting_id, RoundCalled(round=round_key, at_ms=now_ms))
+
+    def probe(self, tasting_id: str, bowl: str, temperature_c: float, at_ms: int) -> Tasting:
+        """Note a thermometer reading in a bowl."""
+        event = Probed(bowl=bowl, temperature_c=temperature_c, at_ms=at_ms)
+        return self._happen(tasting_id, event)
+
+    def close(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Take no more marks that are made after now."""
+        return self._happen(tasting_id, Closed(at_ms=now_ms))
+
+    def reveal(
+        self, tasting_id: str, now_ms: int, mapping: Mapping[str, str] | None = None
+    ) -> Tasting:
+        """Show which coffee was in which bowl.
+
+        ``mapping`` (bowl code to coffee id) is needed when the host tasted too, and only then.
+        """
+        given = dict(mapping or {})
+
+        def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
+            if tasting.setup.host_tastes:
+                reveal_bowls(tasting.plan, tasting.setup, given)
+            elif given:
+                raise InputError(
+                    "mapping", "the plan knows the coffees already", "Reveal without naming them"
+                )
+            return Revealed(mapping=given, at_ms=now_ms)
+
+        return self._command(tasting_id, decide)
+
+    # -- seats and their records -------------------------------------------------------------
+
+    def place(self, key: str) -> SeatPlace:
+        """Return where the records go of the seat that a key opens.
+
+        Raises
+        ------
+        NotFoundError
+            No seat has this key.
+        """
+        known = self._places.get(key)
+        if known is None:
+            found = self._read(lambda db: tasting_tables.seat_by_key(db, key))
+            if found is None:
+                raise NotFoundError("There is no such seat. Join again with the tasting's code.")
+            known = self._places[key] = SeatPlace(*found, key)
+        return known
+
+    def seat_by_key(self, key: str) -> tuple[Tasting, Seat]:
+        """Return the tasting and the seat that a key opens."""
+        place = self.place(key)
+        tasting = self.tasting(place.tasting_id)
+        return tasting, next(seat for seat in tasting.seats if seat.id == place.seat_id)
+
+    def seat_keys(self, tasting_id: str) -> dict[str, str]:
+        """Return the key of every seat of a tasting, by seat id (for the host only)."""
+        return self._read(lambda db: tasting_tables.seat_keys(db, tasting_id))
+
+    def add_records(self, seat_id: str, records: Sequence[Record], received_ms: int) -> Saved:
+        """Store records of one seat; one that was stored before counts as saved again.
+
+        Raises
+        ------
+        NotFoundError
+            There is no such seat.
+        InputError
+            A record has no proper id.
+        """
+        found = self._read(lambda db: tasting_tables.seat_by_id(db, seat_id))
+        if found is None:
+            raise NotFoundError("There is no such seat.")
+        number, key, tasting_id = found
+        place = SeatPlace(number, seat_id, tasting_id, key)
+        messages, spoilt = from_records(records)
+        taken, refused = sort_out(self._frame(tasting_id), messages, received_ms)
+        rows = _rows(place, taken, received_ms)
+        self._writer.run(lambda db: record_table.insert_records(db, rows))
+        self._tell_records(place, taken)
+        return Saved(tuple(each.id for each in taken), (*spoilt, *refused))
+
+    async def submit(
+        self, place: SeatPlace, messages: Sequence[Message], received_ms: int
+    ) -> tuple[list[Message], list[Refusal]]:
+        """Store records of one seat from an event loop; return what is on disk, and refusals."""
+        taken, refused = sort_out(self._frame(place.tasting_id), messages, received_ms)
+        if taken:
+            await self._writer.append(_rows(place, taken, received_ms))
+            self._tell_records(place, taken)
+        return taken, refused
+
+    def records(self, tasting_id: str) -> tuple[Record, ...]:
+        """Return everything the seats recorded, in the order of arrival, clocks filled in."""
+        tasting = self.tasting(tasting_id)
+        bodies = self._read(lambda db: list(record_table.read_bodies(db, tasting_id)))
+        records = [to_record(decode_message(body), seat) for seat, body in bodies]
+        return fill_clocks(records, tasting)
+
+    def record_bodies(self, place: SeatPlace) -> list[bytes]:
+        """Return one seat's records as JSON, in the order of arrival."""
+        return self._read(lambda db: record_table.read_bodies_of_seat(db, place.number))
+
+    def record_count(self, tasting_id: str) -> int:
+        """Return how many records a tasting has."""
+        return self._read(lambda db: record_table.count_records(db, tasting_id))
+
+    # -- inside ------------------------------------------------------------------------------
+
+    def _read(self, query: Callable[[sqlite3.Connection], T]) -> T:
+        with explained(self.path):
+            reader: sqlite3.Connection | None = getattr(self._local, "reader", None)
+            if reader is None:
+                reader = connect_reader(self.path)
+                self._local.reader = reader
+                with self._lock:
+                    self._readers.append(reader)
+            return query(reader)
+
+    def _happen(self, tasting_id: str, event: Event) -> Tasting:
+        return self._command(tasting_id, lambda _db, _tasting: event)
+
+    def _command(
+        self, tasting_id: str, decide: Callable[[sqlite3.Connection, Tasting], Event]
+    ) -> Tasting:
+        """Decide on the newest state inside the writer's transaction, then publish."""
+
+        def work(db: sqlite3.Connection) -> Tasting:
+            tasting = tasting_tables.read_tasting(db, tasting_id)
+            event = decide(db, tasting)
+            tasting_tables.append_event(db, tasting, event)
+            return apply(tasting, event)
+
+        return self._published(self._writer.run(work))
+
+    def _published(self, tasting: Tasting) -> Tasting:
+        self._remember(tasting)
+        for listener in self._tasting_listeners:
+            listener(tasting)
+        return tasting
+
+    def _remember(self, tasting: Tasting) -> None:
+        with self._lock:
+            known = self._views.get(tasting.id)
+            if known is None or known.version < tasting.version:
+                self._views[tasting.id] = tasting
+
+    def _frame(self, tasting_id: str) -> Frame:
+        tasting = self._views.get(tasting_id) or self.tasting(tasting_id)
+        known = self._frames.get(tasting_id)
+        if known is None or known[0] != tasting.version:
+            known = self._frames[tasting_id] = (tasting.version, frame_of(tasting))
+        return known[1]
+
+    def _tell_records(self, place: SeatPlace, messages: Sequence[Message]) -> None:
+        for listener in self._record_listeners:
+            listener(place.tasting_id, place.seat_id, messages)
+
+
+def open_store(path: Path | str | None = None) -> Store:
+    """Open the store at ``path`` (or at its usual place), creating it if need be.
+
+    Raises
+    ------
+    StoreError
+        The file cannot be used; the message says why and what to do.
+    """
+    return Store(default_path() if path is None else Path(path))
+
+
+def _rows(place: SeatPlace, messages: Sequence[Message], received_ms: int) -> list[Row]:
+    seat = place.number
+    return [(seat, bytes.fromhex(each.id), received_ms, encode(each)) for each in messages]
+
+
+def _free_join_code(db: sqlite3.Connection) -> str:
+    for _ in range(100):
+        code = "".join(secrets.choice(JOIN_ALPHABET) for _ in range(JOIN_LENGTH))
+        if tasting_tables.tasting_id_by_code(db, code) is None:
+            return code
+    raise ConflictError("No join code is free; start with a new store.")

@@ -1,0 +1,201 @@
+"""One thread writes; whatever waits while it commits goes into its next commit.
+
+Everything in a group is acknowledged only after the group is on disk. Knows transactions and
+threads; what is written is somebody else's matter.
+"""
+
+import asyncio
+import sqlite3
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import Future
+from contextlib import suppress
+from pathlib import Path
+from queue import Empty, SimpleQueue
+from typing import Any, TypeVar
+
+from twobowls.errors import StoreError
+from twobowls.store.connections import explain
+
+T = TypeVar("T")
+Row = tuple[Any, ...]
+MOST_IN_A_GROUP = 2000
+
+
+class _Job:
+    """A piece of work with a transaction to itself inside the group."""
+
+    __slots__ = ("future", "result", "work")
+
+    def __init__(self, work: Callable[[sqlite3.Connection], Any]) -> None:
+        self.work = work
+        self.future: Future[Any] = Future()
+        self.result: Any = None
+
+
+class _Rows:
+    """Rows that an event loop waits for; many of these become one statement."""
+
+    __slots__ = ("future", "loop", "rows")
+
+    def __init__(self, rows: Sequence[Row]) -> None:
+        self.rows = rows
+        self.loop = asyncio.get_running_loop()
+        self.future: asyncio.Future[None] = self.loop.create_future()
+
+
+class Writer:
+    """The only writer of a store.
+
+    Parameters
+    ----------
+    database : sqlite3.Connection
+        An open connection, which is the writer's alone from here on.
+    path : Path
+        The file, for messages.
+    insert : callable
+        ``insert(database, rows)``: how rows given to `append` are stored.
+    """
+
+    def __init__(
+        self,
+        database: sqlite3.Connection,
+        path: Path,
+        insert: Callable[[sqlite3.Connection, Sequence[Row]], None],
+    ) -> None:
+        self._database = database
+        self._path = path
+        self._insert = insert
+        self._queue: SimpleQueue[_Job | _Rows | None] = SimpleQueue()
+        self._closed = False
+        self._thread = threading.Thread(target=self._loop, name="twobowls-writer", daemon=True)
+        self._thread.start()
+
+    def run(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        """Run ``work`` in the writer's thread; return its result once it is on disk."""
+        job = _Job(work)
+        self._put(job)
+        result: T = job.future.result()
+        return result
+
+    def append(self, rows: Sequence[Row]) -> asyncio.Future[None]:
+        """Hand over rows; the future is done once they are on disk."""
+        item = _Rows(rows)
+        self._put(item)
+        return item.future
+
+    def close(self) -> None:
+        """Finish what waits, then close the connection."""
+        if not self._closed:
+            self._closed = True
+            self._queue.put(None)
+            self._thread.join()
+            self._database.close()
+
+    def _put(self, item: _Job | _Rows) -> None:
+        if self._closed:
+            raise StoreError(str(self._path), "the store was closed", "Start twobowls again")
+        self._queue.put(item)
+
+    def _loop(self) -> None:
+        while True:
+            group = self._next_group()
+            if group:
+                self._commit([item for item in group if item is not None])
+            if None in group:
+                return
+
+    def _next_group(self) -> list[_Job | _Rows | None]:
+        group = [self._queue.get()]
+        try:
+            while group[-1] is not None and len(group) < MOST_IN_A_GROUP:
+                group.append(self._queue.get_nowait())
+        except Empty:
+            pass
+        return group
+
+    def _commit(self, group: Sequence[_Job | _Rows]) -> None:
+        failed: list[_Job] = []
+        try:
+            self._database.execute("BEGIN IMMEDIATE")
+            rows: list[Row] = []
+            for item in group:
+                if isinstance(item, _Rows):
+                    rows.extend(item.rows)
+                    continue
+                rows = self._flush(rows)  # keep the order in which things were handed over
+                if not self._try(item):
+                    failed.append(item)
+            self._flush(rows)
+            self._database.execute("COMMIT")
+        except Exception as error:  # noqa: BLE001 - whoever waits must hear of it, whatever it is
+            self._roll_back()
+            _fail(group, self._explained(error))
+        else:
+            _succeed([item for item in group if item not in failed])
+
+    def _flush(self, rows: list[Row]) -> list[Row]:
+        if rows:
+            self._insert(self._database, rows)
+        return []
+
+    def _try(self, job: _Job) -> bool:
+        """Run one job under a savepoint: its refusal undoes its own work only."""
+        self._database.execute("SAVEPOINT job")
+        try:
+            job.result = job.work(self._database)
+        except Exception as error:
+            if isinstance(error, sqlite3.Error) and not isinstance(error, sqlite3.IntegrityError):
+                raise  # the disk or the file: the whole group is lost
+            self._database.execute("ROLLBACK TO job")
+            self._database.execute("RELEASE job")
+            job.future.set_exception(self._explained(error))
+            return False
+        self._database.execute("RELEASE job")
+        return True
+
+    def _roll_back(self) -> None:
+        if self._database.in_transaction:
+            with suppress(sqlite3.Error):  # after an I/O error it may have been rolled back
+                self._database.execute("ROLLBACK")
+
+    def _explained(self, error: Exception) -> Exception:
+        return explain(error, self._path) if isinstance(error, sqlite3.Error) else error
+
+
+def _succeed(group: Sequence[_Job | _Rows]) -> None:
+    waiting: dict[asyncio.AbstractEventLoop, list[asyncio.Future[None]]] = {}
+    for item in group:
+        if isinstance(item, _Job):
+            item.future.set_result(item.result)
+        else:
+            waiting.setdefault(item.loop, []).append(item.future)
+    for loop, futures in waiting.items():
+        _tell(loop, futures, None)
+
+
+def _fail(group: Sequence[_Job | _Rows], error: Exception) -> None:
+    for item in group:
+        if isinstance(item, _Rows):
+            _tell(item.loop, [item.future], error)
+        elif not item.future.done():
+            item.future.set_exception(error)
+
+
+def _tell(
+    loop: asyncio.AbstractEventLoop,
+    futures: Sequence[asyncio.Future[None]],
+    error: Exception | None,
+) -> None:
+    """Wake everybody of one event loop with a single call into it."""
+    with suppress(RuntimeError):  # the loop is gone, and with it everybody who waited
+        loop.call_soon_threadsafe(_resolve, futures, error)
+
+
+def _resolve(futures: Sequence[asyncio.Future[None]], error: Exception | None) -> None:
+    for future in futures:
+        if not future.done():  # a request may have been cancelled meanwhile
+            if error is None:
+                future.set_result(None)
+            else:
+                future.set_exception(error)
