@@ -70,7 +70,11 @@ class Layout:
 
 @dataclass(frozen=True, slots=True)
 class Factored:
-    """A positive definite matrix of the layout's shape, with its inverse where it matters."""
+    """A positive definite matrix of the layout's shape, ready to solve with.
+
+    ``inner`` has the inverses of the blocks alone, ``link`` those times the part that joins
+    them to the border, ``border`` the inverse of what is then left of the border.
+    """
 
     layout: Layout
     log_det: float
@@ -93,35 +97,41 @@ class Factored:
         solved = solved - self.link @ tail
         return np.concatenate([solved.reshape(split, -1), tail]).reshape(right.shape)
 
+    def inverse(self) -> "Inverse":
+        """Return the inverse's entries that rows and variances need."""
+        if not self.layout.border:
+            return Inverse(self.layout, self.inner, self.link, self.border)
+        reach = self.link @ self.border
+        inner = self.inner + reach @ self.link.transpose(0, 2, 1)
+        return Inverse(self.layout, inner, -reach, self.border)
+
+
+@dataclass(frozen=True, slots=True)
+class Inverse:
+    """Entries of an inverse: inside the blocks, from blocks to border, inside the border."""
+
+    layout: Layout
+    inner: Array
+    reach: Array
+    border: Array
+
     def diagonal(self) -> Array:
-        """Return the diagonal of the inverse, one value a place."""
+        """Return the diagonal, one value a place."""
         inner = np.diagonal(self.inner, axis1=1, axis2=2)
-        if self.layout.border:
-            inner = inner + np.einsum("gij,jk,gik->gi", self.link, self.border, self.link)
         return np.concatenate([inner.ravel(), np.diagonal(self.border)])
 
     def between(self, r: int, s: int) -> Array:
-        """Return, for each row, the inverse's entry between its levels of factors r and s."""
+        """Return, for each row, the entry between its levels of factors r and s."""
         layout = self.layout
         split = layout.blocks * layout.width
         at_r, at_s = layout.at[r], layout.at[s]
-        if r not in layout.inner and s not in layout.inner:
-            return np.asarray(self.border[at_r - split, at_s - split])
-        if r not in layout.inner:
+        if r in layout.inner and s in layout.inner:
+            return np.asarray(self.inner.ravel()[at_r * layout.width + at_s % layout.width])
+        if r in layout.inner:
+            return np.asarray(self.reach.ravel()[at_r * layout.border + at_s - split])
+        if s in layout.inner:
             return self.between(s, r)
-        block, slot = np.divmod(at_r, layout.width)
-        if s not in layout.inner:
-            return np.asarray(self._reach(block, slot)[np.arange(at_r.size), at_s - split])
-        entry = self.inner[block, slot, at_s - block * layout.width]
-        if layout.border:
-            reach_r = self._reach(block, slot)
-            entry = entry - np.einsum("ik,ik->i", reach_r, self.link[block, at_s % layout.width])
-        return np.asarray(entry)
-
-    def _reach(self, block: Codes, slot: Codes) -> Array:
-        """Return rows of minus link times the border's inverse."""
-        reach: Array = -(self.link @ self.border)
-        return np.asarray(reach[block, slot])
+        return np.asarray(self.border[at_r - split, at_s - split])
 
 
 def assemble(layout: Layout, rows: Array, scale: Array) -> Factored:
@@ -198,9 +208,10 @@ def lay_out(levels: Sequence[Codes], sizes: Sequence[int]) -> Layout:
     >>> plan = lay_out([tasters, bowls], [2, 2])
     >>> plan.blocks, plan.width, plan.border
     (2, 1, 2)
-    >>> nested = lay_out([tasters, np.arange(4)], [2, 4])
+    >>> tasters = np.repeat(np.arange(20), 3)
+    >>> nested = lay_out([tasters, np.arange(60)], [20, 60])
     >>> nested.blocks, nested.width, nested.border
-    (2, 3, 0)
+    (20, 4, 0)
     """
     factors = range(len(levels))
     plans = [

@@ -163,7 +163,8 @@ def _pull_back(design: Design, at: Slopes) -> Array:
 
 def _laplace(problem: Problem, modes: Modes, curvature: Factored) -> Marginal:
     layout, factors, sd = problem.layout, range(modes.sd.size), modes.sd
-    pairs = {(r, s): curvature.between(r, s) for r in factors for s in factors if s >= r}
+    inverse = curvature.inverse()
+    pairs = {(r, s): inverse.between(r, s) for r in factors for s in factors if s >= r}
     reach = [sum(sd[s] * pairs[min(r, s), max(r, s)] for s in factors) for r in factors]
     variance = sum(sd[r] * reach[r] for r in factors)
     rows = -problem.design.weights * modes.curves.eta
@@ -218,7 +219,7 @@ def _moving_curvature(
 def _quadrature(problem: Problem, modes: Modes, curvature: Factored) -> Marginal:
     """Integrate each level of the one random factor over nodes around its mode."""
     design, places = problem.design, problem.layout.at[0]
-    width = np.sqrt(curvature.diagonal())
+    width = np.sqrt(curvature.inverse().diagonal())
     x = problem.nodes[:, None]
     nodes = modes.effects + _ROOT_2 * x * width
     shift = modes.sd[0] * (nodes - modes.effects)[:, places]
