@@ -1,0 +1,239 @@
+"""A ratings file, long or wide, read into a rating table with everything shown that was guessed."""
+
+from collections.abc import Mapping as ReadOnly
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from twobowls.debrief.rating_table import SCALES, Factor, RatingTable, Scale, Values
+from twobowls.errors import InputError
+from twobowls.interchange.delimited import Delimited, Source, sniff
+from twobowls.interchange.ratings_checks import cautions_of, refuse_unusable
+from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_columns
+from twobowls.interchange.ratings_encode import Columns, encode
+from twobowls.interchange.ratings_labels import Merge, apply_merges
+from twobowls.interchange.ratings_scale import guess_limits
+
+ONE_TASTER = "the taster"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choices:
+    """What the user said about a file; everything else is guessed and shown.
+
+    ``columns`` maps roles to columns (``"none"`` leaves one out), ``sensations`` are the
+    columns of a wide file and ``wide_scale`` what their values are. ``limits`` are the ends of
+    a scale by name. ``drop_copies`` counts rows that are the same in every column once;
+    ``skip_errors`` leaves rows with errors out instead of stopping.
+    """
+
+    columns: ReadOnly[Role, str] = field(default_factory=dict)
+    sensations: tuple[str, ...] = ()
+    wide_scale: Scale = "intensity"
+    one_taster: bool = False
+    limits: ReadOnly[Scale, tuple[float, float]] = field(default_factory=dict)
+    merges: tuple[Merge, ...] = ()
+    drop_copies: bool = False
+    skip_errors: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatingsFile:
+    """A file as it was understood.
+
+    ``rows`` counts the rows below the header, ``used`` those that carry a mark into the table
+    (each cell of a wide file is one). ``guessed_limits`` are the scales whose ends were
+    guessed. ``cautions`` are sentences to show; ``errors`` the first errors of rows and
+    ``error_count`` how many there are.
+    """
+
+    told: Delimited
+    mapping: Mapping
+    table: RatingTable
+    rows: int
+    used: int
+    guessed_limits: frozenset[Scale]
+    cautions: tuple[str, ...]
+    errors: tuple[InputError, ...]
+    error_count: int
+
+
+class RowsError(InputError):
+    """Some rows of a file cannot be used; ``errors`` has the first of them."""
+
+    def __init__(self, errors: tuple[InputError, ...], count: int, rows: int) -> None:
+        what = "1 row" if count == 1 else f"{count} cells or rows"
+        super().__init__(
+            "file",
+            f"{what} of {rows} cannot be read",
+            "Correct them, or leave them out with --skip-errors",
+        )
+        self.errors = errors
+        self.count = count
+
+
+def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
+    r"""Read a ratings file.
+
+    Parameters
+    ----------
+    source : Path or bytes
+        Delimited text with one line of column names.
+    choices : Choices, optional
+        What the user said; by default everything is guessed.
+
+    Raises
+    ------
+    RowsError
+        When rows have errors and are not to be skipped.
+    InputError
+        When the file or a choice cannot be used at all.
+
+    Examples
+    --------
+    >>> read = read_ratings(b"judge,sample,sweet,sour\nA,x,3,9\nA,y,4,7\nB,x,5,8\n")
+    >>> read.mapping.sensations, len(read.table), read.table.limits["intensity"]
+    (('sweet', 'sour'), 6, (1.0, 9.0))
+    """
+    choices = choices or Choices()
+    told = sniff(source)
+    mapping = map_columns(
+        told, choices.columns, choices.sensations, choices.wide_scale, choices.one_taster
+    )
+    columns = _encoded(told, mapping)
+    rows = len(columns.lines)
+    limits = _limits(columns, mapping, choices)
+    _check_rows(columns, mapping, limits, choices)
+    if columns.error_count and not choices.skip_errors:
+        raise RowsError(tuple(columns.errors), columns.error_count, rows)
+    keep = _kept(columns, choices)
+    factors = {name: each.take(keep) for name, each in columns.factors.items()}
+    factors = apply_merges(factors, choices.merges)
+    values = {name: each[keep] for name, each in columns.values.items()}
+    table = _table(factors, values, mapping, limits)
+    refuse_unusable(table)
+    return RatingsFile(
+        told=told,
+        mapping=mapping,
+        table=table,
+        rows=rows,
+        used=len(table),
+        guessed_limits=frozenset(each for each in mapping.scales if each not in choices.limits),
+        cautions=cautions_of(table, mapping, columns, keep, choices.drop_copies),
+        errors=tuple(columns.errors),
+        error_count=columns.error_count,
+    )
+
+
+def _encoded(told: Delimited, mapping: Mapping) -> Columns:
+    factors: dict[str, str] = {
+        role: mapping.columns[role] for role in FACTORS if role in mapping.columns
+    }
+    values: dict[str, str] = {name: name for name in mapping.sensations}
+    for role in (*SCALES, "counts"):
+        if role in mapping.columns:
+            values[role] = mapping.columns[role]
+    columns = encode(told, factors, values)
+    if "taster" not in columns.factors:
+        everyone = np.zeros(len(columns.lines), dtype=np.int32)
+        columns.factors["taster"] = Factor((ONE_TASTER,), everyone)
+    return columns
+
+
+def _columns_of(scale: Scale, mapping: Mapping) -> tuple[str, ...]:
+    return mapping.sensations or (scale,)
+
+
+def _limits(
+    columns: Columns, mapping: Mapping, choices: Choices
+) -> dict[Scale, tuple[float, float]]:
+    limits: dict[Scale, tuple[float, float]] = {}
+    for scale in mapping.scales:
+        values = [columns.values[name] for name in _columns_of(scale, mapping)]
+        limits[scale] = choices.limits.get(scale) or guess_limits(np.concatenate(values))
+    return limits
+
+
+def _check_rows(
+    columns: Columns,
+    mapping: Mapping,
+    limits: dict[Scale, tuple[float, float]],
+    choices: Choices,
+) -> None:
+    """Add errors for marks off a stated scale, and for marks without a taster or coffee."""
+    marked = np.zeros(len(columns.lines), dtype=bool)
+    for scale in mapping.scales:
+        for name in _columns_of(scale, mapping):
+            values = columns.values[name]
+            marked |= ~np.isnan(values)
+            if scale in choices.limits:
+                low, high = limits[scale]
+                for row in np.flatnonzero((values < low) | (values > high)).tolist():
+                    header = mapping.columns.get(scale, name)
+                    problem = f"{values[row]:g} is off the scale from {low:g} to {high:g}"
+                    _add(columns, row, header, problem, "Correct it, or change --scale")
+    for role in ("taster", "coffee", "sensation"):
+        if role in columns.factors:
+            empty = (columns.factors[role].codes < 0) & marked & ~columns.bad
+            for row in np.flatnonzero(empty).tolist():
+                header = mapping.columns[role]
+                _add(columns, row, header, f"the {role} is missing", f"Say which {role} it is")
+
+
+def _add(columns: Columns, row: int, header: str, problem: str, cure: str) -> None:
+    columns.bad[row] = True
+    columns.error_count += 1
+    if len(columns.errors) < 200:
+        columns.errors.append(InputError(header, problem, cure, int(columns.lines[row])))
+
+
+def _kept(columns: Columns, choices: Choices) -> NDArray[np.bool_]:
+    keep = ~columns.bad
+    keep &= (columns.factors["taster"].codes >= 0) & (columns.factors["coffee"].codes >= 0)
+    if "sensation" in columns.factors:
+        keep &= columns.factors["sensation"].codes >= 0
+    if "counts" in columns.values:
+        keep &= columns.values["counts"] == 1
+    if choices.drop_copies:
+        keep &= ~columns.copies
+    return keep
+
+
+def _table(
+    factors: dict[str, Factor],
+    values: dict[str, Values],
+    mapping: Mapping,
+    limits: dict[Scale, tuple[float, float]],
+) -> RatingTable:
+    if mapping.sensations:
+        return _long(factors, values, mapping, limits)
+    return RatingTable(
+        **factors,
+        intensity=values.get("intensity"),
+        liking=values.get("liking"),
+        limits=limits,
+        names={scale: mapping.columns[scale] for scale in mapping.scales},
+    )
+
+
+def _long(
+    factors: dict[str, Factor],
+    values: dict[str, Values],
+    mapping: Mapping,
+    limits: dict[Scale, tuple[float, float]],
+) -> RatingTable:
+    """Stack the columns of a wide file; cells without a value make no row."""
+    stacked = np.concatenate([values[name] for name in mapping.sensations])
+    there = np.flatnonzero(~np.isnan(stacked))
+    rows = len(factors["taster"].codes)
+    source = there % rows
+    sensation = Factor(mapping.sensations, (there // rows).astype(np.int32))
+    table = RatingTable(
+        **{name: each.take(source) for name, each in factors.items()},  # type: ignore[arg-type]
+        sensation=sensation,
+        limits=limits,
+    )
+    if mapping.wide_scale == "intensity":
+        return replace(table, intensity=stacked[there])
+    return replace(table, liking=stacked[there])
