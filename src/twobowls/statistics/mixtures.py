@@ -38,7 +38,7 @@ class Mixture:
     0.5
     >>> bounds = wide.interval([1.0], level=0.90)
     >>> [round(each, 3) for each in bounds]
-    [-3.848, 3.848]
+    [-3.846, 3.846]
     """
 
     weights: Array
