@@ -5,6 +5,7 @@ Computed, not copied: the smallest count whose chance under guessing is at most 
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import SupportsInt
 
 import numpy as np
 
@@ -243,5 +244,5 @@ def _table(
     )
 
 
-def _or_none(count: np.integer | np.ndarray) -> int | None:  # type: ignore[type-arg]
+def _or_none(count: SupportsInt) -> int | None:
     return None if int(count) < 0 else int(count)
