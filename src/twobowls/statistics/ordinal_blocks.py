@@ -93,7 +93,8 @@ class Factored:
         solved = self.inner @ head
         if layout.border == 0:
             return np.asarray(solved.reshape(right.shape))
-        tail = self.border @ (columns[split:] - np.tensordot(self.link, head, axes=([0, 1], [0, 1])))
+        carried = np.tensordot(self.link, head, axes=([0, 1], [0, 1]))
+        tail = self.border @ (columns[split:] - carried)
         solved = solved - self.link @ tail
         return np.concatenate([solved.reshape(split, -1), tail]).reshape(right.shape)
 
@@ -178,13 +179,14 @@ def _factor(layout: Layout, inner: Array, link: Array, corner: Array) -> Factore
     else:
         roots = np.linalg.cholesky(inner)
         log_det = 2.0 * float(np.log(np.diagonal(roots, axis1=1, axis2=2)).sum())
-        inverse = np.linalg.inv(inner)
+        inverse = np.asarray(np.linalg.inv(inner), dtype=np.float64)
     if not layout.border:
         return Factored(layout, log_det, inverse, link, corner)
     reach = inverse @ link
     left = corner - np.tensordot(link, reach, axes=([0, 1], [0, 1]))
     log_det += 2.0 * float(np.log(np.diagonal(np.linalg.cholesky(left))).sum())
-    return Factored(layout, log_det, inverse, reach, np.linalg.inv(left))
+    corner = np.asarray(np.linalg.inv(left), dtype=np.float64)
+    return Factored(layout, log_det, inverse, reach, corner)
 
 
 def lay_out(levels: Sequence[Codes], sizes: Sequence[int]) -> Layout:

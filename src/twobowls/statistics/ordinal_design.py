@@ -6,6 +6,7 @@ once with a weight, so that the cost follows the distinct rows, not the ratings.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -101,7 +102,7 @@ def threshold_names(categories: Sequence[str], thresholds: Thresholds) -> tuple[
     """Name the thresholds' parameters: ``1|2``, ... or ``first``, ``spacing``."""
     if thresholds == "equidistant":
         return ("first", "spacing")
-    return tuple(f"{low}|{high}" for low, high in zip(categories, categories[1:], strict=False))
+    return tuple(f"{low}|{high}" for low, high in pairwise(categories))
 
 
 def effect_columns(factor: Factor) -> Array:

@@ -5,6 +5,7 @@ Owns every message about bad ratings, factors and numeric columns. Knows nothing
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -42,7 +43,7 @@ def _as_labels(field: str, values: Iterable[object]) -> list[str]:
     listed = values.tolist() if isinstance(values, np.ndarray) else list(values)
     kinds = {type(each) for each in listed}
     if kinds <= {str} and "" not in listed:
-        return listed
+        return cast("list[str]", listed)
     if kinds <= {int}:
         return [str(each) for each in listed]
     return [_as_label(field, row, each) for row, each in enumerate(listed)]

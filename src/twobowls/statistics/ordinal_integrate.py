@@ -17,7 +17,7 @@ _GRIDS = {1: (9, 4.0, 5.0), 2: (6, 3.0, 4.0), 3: (4, 2.5, 3.0)}
 _SHARP = 0.1
 
 
-def plug_in(target: Target, top: Top) -> Mixture:
+def plug_in(top: Top) -> Mixture:
     """Return the normal approximation at the top, over all parameters."""
     return single(top.parameters, np.linalg.inv(top.curvature))
 

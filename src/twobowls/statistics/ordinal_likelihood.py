@@ -17,7 +17,6 @@ from twobowls.statistics.ordinal_blocks import Factored, Layout, assemble, lay_o
 from twobowls.statistics.ordinal_design import Design
 from twobowls.statistics.ordinal_inputs import Array
 from twobowls.statistics.ordinal_link import (
-    Bends,
     Curves,
     Link,
     Slopes,
@@ -210,8 +209,7 @@ def _moving_curvature(
     per_row = turn + along * second.eta
     pull = weights * modes.slopes.eta
     by_sd = [
-        own[r] + per_row @ modes.effects[at] + pull @ adjoint[at]
-        for r, at in enumerate(layout.at)
+        own[r] + per_row @ modes.effects[at] + pull @ adjoint[at] for r, at in enumerate(layout.at)
     ]
     return np.concatenate([by_gamma, by_sd])
 
@@ -291,7 +289,5 @@ def drift(problem: Problem, modes: Modes) -> Array:
     columns = [mixed_curvature(problem, modes)]
     for at in layout.at:
         own = np.bincount(at, pull, minlength=layout.size)
-        columns.append(
-            -(own + modes.scale * layout.collect(bend * modes.effects[at]))[:, None]
-        )
+        columns.append(-(own + modes.scale * layout.collect(bend * modes.effects[at]))[:, None])
     return -modes.curvature.solve(np.hstack(columns))

@@ -58,7 +58,9 @@ def _logistic_curve(x: Array) -> Array:
 
 
 LINKS: dict[str, Link] = {
-    "probit": Link("probit", 1.0, log_ndtr, _normal_log_density, np.negative, lambda x: x * x - 1.0),
+    "probit": Link(
+        "probit", 1.0, log_ndtr, _normal_log_density, np.negative, lambda x: x * x - 1.0
+    ),
     "logit": Link(
         "logit", pi / sqrt(3.0), log_expit, _logistic_log_density, _logistic_slope, _logistic_curve
     ),
@@ -146,9 +148,7 @@ def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
 def curves(link: Link, at: Slopes) -> Curves:
     """Return the second derivatives at the same edges."""
     a, b = at.a, at.b
-    return Curves(
-        aa=a * (link.slope(at.upper) - a), ab=a * b, bb=-b * (link.slope(at.lower) + b)
-    )
+    return Curves(aa=a * (link.slope(at.upper) - a), ab=a * b, bb=-b * (link.slope(at.lower) + b))
 
 
 def bends(link: Link, at: Slopes) -> Bends:

@@ -7,6 +7,7 @@ differences, so that the gradient at the end is zero to rounding.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from twobowls.statistics.ordinal_inputs import Array
 from twobowls.statistics.ordinal_likelihood import (
@@ -53,7 +54,7 @@ class Target:
 
     problem: Problem
     penalty: Penalty
-    free: Array
+    free: NDArray[np.bool_]
 
     def look(self, at: Array, effects: Array, tolerance: float = 1e-8) -> Place | None:
         """Evaluate at ``at``; None where the likelihood is zero."""
@@ -107,12 +108,17 @@ class Target:
         return found
 
 
-def climb(target: Target, start: Array, effects: Array) -> Top | None:
-    """Minimise the target from ``start``; None when it cannot even be evaluated there."""
+def climb(target: Target, start: Array, effects: Array, *, sharpen: bool = True) -> Top | None:
+    """Minimise the target from ``start``; None when it cannot even be evaluated there.
+
+    Without ``sharpen`` the value is good to nine digits and the curvature is a guess.
+    """
     place = target.look(start, effects)
     if place is None:
         return None
     place = _newton(target, place) if not target.problem.layout.size else _bfgs(target, place)
+    if not sharpen:
+        return Top(place, target.first_curvature(place), settled=True)
     return _polish(target, place)
 
 
@@ -185,9 +191,7 @@ def _polish(target: Target, place: Place) -> Top:
     """Take exact Newton steps until they do nothing."""
     for _ in range(6):
         curvature = (
-            target.curvature(place)
-            if target.problem.layout.size
-            else target.first_curvature(place)
+            target.curvature(place) if target.problem.layout.size else target.first_curvature(place)
         )
         step = _step(target, place, curvature)
         gain = -float(place.gradient @ step)

@@ -1,0 +1,264 @@
+"""What a category fit says about the coffees: shares of each category, means, contrasts.
+
+Everything is read off a finished fit; errors by the delta method.
+"""
+
+from dataclasses import dataclass
+from itertools import combinations, product
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import expit, logit
+
+from twobowls.errors import InputError
+from twobowls.statistics.inputs import between, numbers, one_of
+from twobowls.statistics.mixtures import Mixture
+from twobowls.statistics.ordinal_design import Design, effect_columns
+from twobowls.statistics.ordinal_inputs import Array
+from twobowls.statistics.ordinal_results import OrdinalFit
+from twobowls.statistics.ratings_results import Contrast, Estimate
+
+__all__ = ["LevelCategories", "category_contrasts", "category_means"]
+
+Population = Literal["typical", "people"]
+_MOST_CELLS = 5_000
+_NODES = 31
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelCategories:
+    """One coffee (one level of a factor) as the fit sees it.
+
+    ``latent`` is its place on the latent scale above the middle of all levels; ``shares``
+    the probability of each category; ``score`` the mean category.
+    """
+
+    level: str
+    latent: Estimate
+    shares: dict[str, Estimate]
+    score: Estimate
+
+
+def category_means(
+    fit: OrdinalFit,
+    factor: str,
+    *,
+    population: Population = "people",
+    scores: ArrayLike | None = None,
+    level: float | None = None,
+) -> tuple[LevelCategories, ...]:
+    """Estimate category shares and mean category for every level of a fixed factor.
+
+    Parameters
+    ----------
+    fit : OrdinalFit
+        Any fit with that factor.
+    factor : str
+        Name of a fixed factor.
+    population : {"people", "typical"}
+        ``people`` averages over tasters (the random factors) as a sample of people;
+        ``typical`` is for someone in the middle of them.
+    scores : array (K,), optional
+        What each category counts in the mean: its own number, or 1 to K for text.
+    level : float, optional
+        Of the intervals; the fit's when left out.
+
+    Returns
+    -------
+    tuple of LevelCategories
+        In the order of the factor's levels.
+
+    Raises
+    ------
+    InputError
+        For an unknown factor or population, or too many combinations to average over.
+
+    Notes
+    -----
+    Other fixed factors are averaged over their levels with equal weight, numeric columns are
+    held at their means. Errors by the delta method in all parameters; intervals of shares
+    and scores are made on the logit scale, so that they stay on it.
+
+    Examples
+    --------
+    >>> from twobowls.statistics.ordinal import fit_ordinal
+    >>> fit = fit_ordinal([1, 2, 2, 1, 3, 2, 3, 4, 3, 2, 4, 4], {"coffee": ["A"] * 6 + ["B"] * 6})
+    >>> a, b = category_means(fit, "coffee")
+    >>> round(a.score.mean, 1), round(b.score.mean, 1)
+    (1.9, 3.3)
+    >>> round(sum(share.mean for share in b.shares.values()), 9)
+    1.0
+    """
+    one_of("population", population, ("people", "typical"))
+    wanted = fit.level if level is None else between("level", level, 0, 1)
+    design = fit.target.problem.design
+    worth = _scores(fit, scores)
+    grid = _grid(design, factor)
+    centre = np.mean([cells.mean(axis=0) for cells in grid], axis=0)
+    names = next(each for each in design.fixed if each.name == factor).levels
+    out = []
+    for name, cells in zip(names, grid, strict=True):
+        shares = _shares(fit, cells, population)
+        out.append(
+            LevelCategories(
+                level=name,
+                latent=fit.posterior.estimate(_direction(fit, cells.mean(axis=0) - centre), wanted),
+                shares={
+                    each: _bounded(shares.project(np.eye(worth.size)[[k]]), 0.0, 1.0, wanted)
+                    for k, each in enumerate(fit.categories)
+                },
+                score=_bounded(
+                    shares.project(worth[None]), float(worth.min()), float(worth.max()), wanted
+                ),
+            )
+        )
+    return tuple(out)
+
+
+def category_contrasts(
+    fit: OrdinalFit, factor: str, level: float | None = None
+) -> tuple[Contrast, ...]:
+    """Compare every two levels of a fixed factor on the latent scale.
+
+    Parameters
+    ----------
+    fit : OrdinalFit
+        Any fit with that factor.
+    factor : str
+        Name of a fixed factor.
+    level : float, optional
+        Of the intervals; the fit's when left out.
+
+    Returns
+    -------
+    tuple of Contrast
+        ``a`` minus ``b`` in units of the latent scale, and the probability that ``a`` lies
+        above ``b`` (with a flat prior: that of the normal approximation).
+
+    Raises
+    ------
+    InputError
+        For an unknown factor.
+
+    Examples
+    --------
+    >>> from twobowls.statistics.ordinal import fit_ordinal
+    >>> fit = fit_ordinal([1, 2, 2, 1, 3, 2, 3, 4, 3, 2, 4, 4], {"coffee": ["A"] * 6 + ["B"] * 6})
+    >>> contrast, = category_contrasts(fit, "coffee")
+    >>> contrast.a, contrast.b, round(contrast.probability, 2)
+    ('A', 'B', 0.01)
+    """
+    wanted = fit.level if level is None else between("level", level, 0, 1)
+    design = fit.target.problem.design
+    places = [cells.mean(axis=0) for cells in _grid(design, factor)]
+    names = next(each for each in design.fixed if each.name == factor).levels
+    out = []
+    for (a, at_a), (b, at_b) in combinations(zip(names, places, strict=True), 2):
+        direction = _direction(fit, at_a - at_b)
+        out.append(
+            Contrast(
+                a=a,
+                b=b,
+                estimate=fit.posterior.estimate(direction, wanted),
+                probability=fit.posterior.chance_above(direction),
+            )
+        )
+    return tuple(out)
+
+
+def _scores(fit: OrdinalFit, scores: ArrayLike | None) -> Array:
+    if scores is not None:
+        return numbers("scores", scores, (len(fit.categories),))
+    try:
+        return np.array([float(each) for each in fit.categories])
+    except ValueError:
+        return np.arange(1.0, len(fit.categories) + 1.0)
+
+
+def _grid(design: Design, factor: str) -> list[Array]:
+    """Return, for each level, the effects' rows of all cells to average over."""
+    names = [each.name for each in design.fixed]
+    one_of("factor", factor, names)
+    others = [len(each.levels) for each in design.fixed if each.name != factor]
+    if np.prod(others, dtype=float) > _MOST_CELLS:
+        raise InputError(
+            "factor",
+            f"Averaging over {int(np.prod(others, dtype=float))} combinations of the other "
+            "factors is too many",
+            "Make the factor with most levels a random one",
+        )
+    numeric = design.centre[len(design.centre) - len(design.numbers) :]
+    cells: list[list[Array]] = []
+    own = names.index(factor)
+    for level in range(len(design.fixed[own].levels)):
+        choices = [
+            [level] if place == own else range(len(each.levels))
+            for place, each in enumerate(design.fixed)
+        ]
+        cells.append([_cell(design, picked, numeric) for picked in product(*choices)])
+    return [np.array(each) for each in cells]
+
+
+def _cell(design: Design, picked: tuple[int, ...], numeric: Array) -> Array:
+    coded = [effect_columns(each)[level] for each, level in zip(design.fixed, picked, strict=True)]
+    return np.concatenate([*coded, numeric])
+
+
+def _direction(fit: OrdinalFit, effects: Array) -> Array:
+    """Return the direction among all parameters that a combination of effects is."""
+    first = fit.target.problem.design.basis.shape[1]
+    direction = np.zeros(len(fit.names))
+    direction[first : first + effects.size] = effects
+    return direction
+
+
+def _shares(fit: OrdinalFit, cells: Array, population: Population) -> Mixture:
+    """Return the joint distribution of the category shares, averaged over cells."""
+    means, covariances = [], []
+    for centre, covariance in zip(fit.posterior.means, fit.posterior.covariances, strict=True):
+        share, slope = _shares_at(fit, centre, cells, population)
+        means.append(share)
+        covariances.append(slope @ covariance @ slope.T)
+    return Mixture(fit.posterior.weights, np.array(means), np.array(covariances))
+
+
+def _shares_at(
+    fit: OrdinalFit, parameters: Array, cells: Array, population: Population
+) -> tuple[Array, Array]:
+    """Return the shares (K,) and their derivatives (K, parameters) at one point."""
+    problem = fit.target.problem
+    basis, link, split = problem.design.basis, problem.link, problem.effects
+    first = basis.shape[1]
+    edges = (basis @ parameters[:first])[:, None] - cells @ parameters[first:split]
+    sd = parameters[split:] if population == "people" else np.zeros(parameters.size - split)
+    total = float(np.sqrt(sd @ sd))
+    nodes, weights = np.polynomial.hermite_e.hermegauss(_NODES if total else 1)
+    weights = weights / weights.sum()
+    shifted = edges[..., None] + total * nodes
+    density = np.exp(link.log_density(shifted))
+    below = np.exp(link.log_cdf(shifted)) @ weights
+    by_edge, by_total = density @ weights, density @ (weights * nodes)
+    slope = np.zeros((basis.shape[0], parameters.size))
+    slope[:, :first] = by_edge.mean(axis=1)[:, None] * basis
+    slope[:, first:split] = -by_edge @ cells / cells.shape[0]
+    if total:
+        slope[:, split:] = np.outer(by_total.mean(axis=1), sd / total)
+    ends = np.zeros((1, parameters.size))
+    share = np.diff(np.concatenate([[0.0], below.mean(axis=1), [1.0]]))
+    return share, np.diff(np.concatenate([ends, slope, ends]), axis=0)
+
+
+def _bounded(one: Mixture, low: float, high: float, level: float) -> Estimate:
+    """Return the estimate of a bounded number, its interval made on the logit scale."""
+    plain = one.estimate([1.0], level)
+    span = high - low
+    share = np.clip((one.means - low) / span, 1e-12, 1.0 - 1e-12)
+    slope = 1.0 / (share * (1.0 - share) * span)
+    stretched = Mixture(one.weights, logit(share), one.covariances * (slope**2)[:, :, None])
+    bottom, top = expit(np.array(stretched.interval([1.0], level)))
+    return Estimate(
+        mean=plain.mean,
+        se=plain.se,
+        interval=(low + span * float(bottom), low + span * float(top)),
+    )
