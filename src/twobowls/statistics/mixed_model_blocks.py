@@ -16,7 +16,7 @@ import numpy as np
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_cells import NestedBlocks
 
-SHARED_LIMIT = 6_000_000  # numbers in the shared table of products: 48 MB
+SHARED_LIMIT = 4_000_000  # numbers in the shared table of products: 32 MB
 WORK_LIMIT = 4_000_000  # numbers in a temporary array
 
 Slopes = Callable[[FloatArray], FloatArray]
@@ -51,11 +51,12 @@ class Elimination(Protocol):
 
 def make_eliminations(blocks: NestedBlocks, terms: int) -> list[Elimination]:
     """Sort the tasters into those that share tables and those that do not."""
-    tasters, size = blocks.term_of.shape
+    size = blocks.term_of.shape[1]
     width = blocks.borders.shape[2]
     which, first = _same_designs(blocks)
     members = np.bincount(which)
-    shared = (members > size) & ((size * width) ** 2 <= SHARED_LIMIT)
+    fits = (size * width) ** 2 // 4 <= SHARED_LIMIT
+    shared = (2 * members > size) & (members > 1) & fits
     found: list[Elimination] = []
     for design in np.flatnonzero(shared):
         mine = which == design
@@ -84,7 +85,7 @@ def make_eliminations(blocks: NestedBlocks, terms: int) -> list[Elimination]:
 
 
 def _same_designs(blocks: NestedBlocks) -> tuple[IntArray, IntArray]:
-    """Number the distinct designs; return each taster's and the first taster of each."""
+    """Return the number of each taster's design, and the first taster of each design."""
     seen: dict[bytes, int] = {}
     first: list[int] = []
     which = np.empty(len(blocks.term_of), dtype=np.intp)
@@ -99,7 +100,7 @@ def _same_designs(blocks: NestedBlocks) -> tuple[IntArray, IntArray]:
 
 def _membership(term_of: IntArray, terms: int) -> FloatArray:
     """(q, terms): one where a place belongs to a term; padding belongs to none."""
-    return (term_of[:, None] == np.arange(terms)).astype(float)
+    return np.asarray(term_of[:, None] == np.arange(terms), dtype=np.float64)
 
 
 def _is_star(blocks: NestedBlocks, terms: int) -> bool:
@@ -124,13 +125,15 @@ def _inner_inverse(products: FloatArray, diagonal: FloatArray) -> tuple[FloatArr
 class SharedBlocks:
     """Tasters with one and the same design, their borders multiplied out once.
 
-    ``table`` is (q q, d d): for each pair of places the sum over tasters of the outer
-    product of the two border rows.
+    ``table`` is (q (q + 1) / 2, d (d + 1) / 2): for each pair of places the sum over tasters
+    of the outer product of the two border rows and its mirror image; both symmetries are
+    used, so that only upper triangles are kept.
     """
 
     products: FloatArray
     table: FloatArray
     members: int
+    width: int
     membership: FloatArray
 
     @classmethod
@@ -139,32 +142,47 @@ class SharedBlocks:
     ) -> "SharedBlocks":
         """Multiply out the borders (members, q, d)."""
         members, size, width = borders.shape
-        flat = borders.reshape(members, size * width)
-        table = (flat.T @ flat).reshape(size, width, size, width).transpose(0, 2, 1, 3)
-        square = np.ascontiguousarray(table).reshape(size * size, width * width)
-        return cls(products, square, members, membership)
+        first, second = np.triu_indices(size)
+        upper = np.triu_indices(width)
+        table = np.empty((len(first), len(upper[0])))
+        for row, (a, b) in enumerate(zip(first, second, strict=True)):
+            outer = borders[:, a].T @ borders[:, b]
+            table[row] = outer[upper] if a == b else (outer + outer.T)[upper]
+        return cls(products, table, members, width, membership)
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""
-        return 2 * (self.table.shape[0] + self.table.shape[1])
+        return 2 * (len(self.products) ** 2 + self.width**2)
 
     def reduce(self, ratios: FloatArray) -> Reduction:
         """Eliminate at each of the (K, terms) sets of variance ratios."""
-        nodes, size = len(ratios), len(self.products)
-        width = round(self.table.shape[1] ** 0.5)
+        size = len(self.products)
         inner, logdet = _inner_inverse(self.products, ratios @ self.membership.T)
-        taken = (inner.reshape(nodes, -1) @ self.table).reshape(nodes, width, width)
+        first, second = np.triu_indices(size)
+        taken = _unpacked(inner[:, first, second] @ self.table, self.width)
         left = np.eye(size) - self.products @ inner
         information = np.einsum("krs,sr->kr", left, self.products)
+        doubled = np.where(np.equal(*np.triu_indices(self.width)), 1.0, 2.0)
+        halved = np.where(first == second, 1.0, 0.5)
 
         def slopes(weights: FloatArray) -> FloatArray:
-            mixed = (weights.reshape(nodes, -1) @ self.table.T).reshape(nodes, size, size)
+            upper = np.triu_indices(self.width)
+            packed = (weights[:, upper[0], upper[1]] * doubled) @ self.table.T
+            mixed = _unpacked(packed * halved, size)
             rows = np.einsum("krs,krs->kr", left @ mixed, left)
-            return -rows @ self.membership
+            return np.asarray(-rows @ self.membership)
 
         return Reduction(
             taken, self.members * logdet, self.members * information @ self.membership, slopes
         )
+
+
+def _unpacked(packed: FloatArray, size: int) -> FloatArray:
+    """Symmetric matrices (K, size, size) from their upper triangles, row by row."""
+    first, second = np.triu_indices(size)
+    where = np.empty((size, size), dtype=np.intp)
+    where[first, second] = where[second, first] = np.arange(len(first))
+    return np.asarray(packed[:, where.ravel()].reshape(len(packed), size, size))
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +200,7 @@ class StackedBlocks:
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""
-        return 3 * self.borders.size + 3 * self.products.size
+        return int(3 * self.borders.size + 3 * self.products.size)
 
     def reduce(self, ratios: FloatArray) -> Reduction:
         """Eliminate at each of the (K, terms) sets of variance ratios."""
@@ -190,7 +208,7 @@ class StackedBlocks:
         tasters, size, width = self.borders.shape
         diagonal = np.einsum("uqj,kj->kuq", self.membership, ratios)
         inner, logdet = _inner_inverse(self.products, diagonal)
-        solved = inner[:, self.which] @ self.borders
+        solved = np.take(inner, self.which, axis=1) @ self.borders
         flat = self.borders.reshape(tasters * size, width)
         taken = flat.T @ solved.reshape(nodes, tasters * size, width)
         left = np.eye(size) - self.products @ inner
@@ -199,9 +217,9 @@ class StackedBlocks:
         logdet_slopes = np.einsum("kur,urj,u->kj", information, self.membership, members)
 
         def slopes(weights: FloatArray) -> FloatArray:
-            rest = left[:, self.which] @ self.borders
+            rest = np.take(left, self.which, axis=1) @ self.borders
             rows = np.einsum("kiqd,kiqd->kiq", rest @ weights[:, None], rest)
-            return -np.einsum("kiq,iqj->kj", rows, self.membership[self.which])
+            return np.asarray(-np.einsum("kiq,iqj->kj", rows, self.membership[self.which]))
 
         return Reduction(taken, logdet @ members, logdet_slopes, slopes)
 
@@ -239,7 +257,7 @@ class StarBlocks:
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""
-        return 4 * self.borders.size
+        return int(4 * self.borders.size)
 
     def reduce(self, ratios: FloatArray) -> Reduction:
         """Eliminate at each of the (K, terms) sets of variance ratios, one after another."""

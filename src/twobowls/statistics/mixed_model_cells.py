@@ -97,10 +97,11 @@ def build_model(
 
 
 def _pair_counts(first: Term, second: Term, weights: FloatArray) -> FloatArray:
-    """Cross-product of the indicator columns of two terms: (kept, kept)."""
+    """Return the cross-product of the indicator columns of two terms: (kept, kept)."""
     keys = first.codes * second.grid + second.codes
     table = np.bincount(keys, weights=weights, minlength=first.grid * second.grid)
-    return table.reshape(first.grid, second.grid)[np.ix_(first.kept, second.kept)]
+    square = table.reshape(first.grid, second.grid)[np.ix_(first.kept, second.kept)]
+    return np.asarray(square, dtype=np.float64)
 
 
 def _dense_products(cells: Cells, columns: Sequence[Term]) -> FloatArray:
@@ -141,21 +142,21 @@ def _nested_blocks(cells: Cells, nested: Sequence[Term], columns: Sequence[Term]
 
 
 def _compact(term: Term) -> tuple[IntArray, int, IntArray]:
-    """Codes over the levels present only, how many there are, and their grid places."""
+    """Return codes over the levels present only, how many there are, and their grid places."""
     number = np.zeros(term.grid, dtype=np.intp)
     number[term.kept] = np.arange(len(term.kept))
     return number[term.codes], len(term.kept), term.kept
 
 
 def _owner(codes: IntArray, size: int, taster_codes: IntArray) -> IntArray:
-    """The taster that each level of a nested term belongs to."""
+    """Return the taster that each level of a nested term belongs to."""
     owner = np.empty(size, dtype=np.intp)
     owner[codes] = taster_codes
     return owner
 
 
 def _places(owner: Sequence[IntArray], tasters: int) -> list[IntArray]:
-    """The place of each nested level within the block of its taster, terms in order."""
+    """Return the place of each nested level within the block of its taster, terms in order."""
     filled = np.zeros(tasters, dtype=np.intp)
     places = []
     for owners in owner:

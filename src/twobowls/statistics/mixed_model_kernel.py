@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_blocks import (
     WORK_LIMIT,
     Elimination,
@@ -40,11 +40,11 @@ class Kernel:
     ----------
     model : Model
         The sufficient statistics.
-    keep : FloatArray or None
+    keep : IntArray or None
         Indices of the fixed columns to use, when some are redundant.
     """
 
-    def __init__(self, model: Model, keep: FloatArray | None = None) -> None:
+    def __init__(self, model: Model, keep: IntArray | None = None) -> None:
         self.crossed = model.crossed_columns
         self.nested_terms = len(model.nested)
         self.terms = self.nested_terms + len(model.dense)
@@ -86,6 +86,16 @@ class Kernel:
             np.concatenate([part.logdet_slopes for part in parts]),
             np.concatenate([part.rss_slopes for part in parts]),
         )
+
+    def deviance_parts(self, ratios: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return log-determinants and y'Py (K,) without slopes."""
+        logdets, sums = [], []
+        for each in self.chunks(ratios):
+            left, logdet, _ = self.reduce(ratios[each])
+            _, more, rss = self.factor(left, self.scales(ratios[each]))
+            logdets.append(logdet + more)
+            sums.append(rss)
+        return np.concatenate(logdets), np.concatenate(sums)
 
     def reduce(self, ratios: FloatArray) -> tuple[FloatArray, FloatArray, list[Reduction]]:
         """Cross-products and log-determinant after the nested terms are eliminated."""

@@ -6,13 +6,17 @@ priors or fits.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray, IntArray
 
 CHUNK = 1 << 16
+
+Labels = Sequence[str] | Sequence[int] | Sequence[str | int] | NDArray[Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +53,8 @@ class _Numbering(dict[object, int]):
         return number
 
 
-def encode(name: str, labels: Sequence[str | int]) -> Factor:
-    """Number the levels of a factor, in natural order (whole numbers by size).
+def encode(name: str, labels: Labels) -> Factor:
+    """Give the levels of a factor numbers, in natural order (whole numbers by size).
 
     Labels are read in chunks, so that a million of them in an array never become a million
     Python strings at once.
@@ -110,8 +114,8 @@ def gather(values: FloatArray, factors: dict[str, Factor]) -> Cells:
     for factor in factors.values():
         keys = _compress(keys * len(factor.levels) + factor.codes)
     size = int(keys.max()) + 1
-    counts = np.bincount(keys, minlength=size).astype(float)
-    sums = np.bincount(keys, weights=deviations, minlength=size)
+    counts: FloatArray = np.bincount(keys, minlength=size).astype(np.float64)
+    sums = np.asarray(np.bincount(keys, deviations, size), dtype=np.float64)
     first = np.empty(size, dtype=np.intp)
     first[keys] = np.arange(len(keys))
     kept = {

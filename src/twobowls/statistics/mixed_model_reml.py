@@ -41,7 +41,7 @@ class RemlFit:
 
 
 def _deviance(kernel: Kernel, weight: FloatArray, x: FloatArray, degrees: int) -> FloatArray:
-    """(K, 1 + terms): profiled deviance (without constants) and its slopes in x."""
+    """Return (K, 1 + terms): profiled deviance (without constants) and its slopes in x."""
     ratios = np.expm1(x) / weight
     found = kernel.evaluate(ratios)
     slopes = found.logdet_slopes + degrees * found.rss_slopes / found.rss[:, None]
@@ -52,7 +52,7 @@ def _deviance(kernel: Kernel, weight: FloatArray, x: FloatArray, degrees: int) -
 def _with_hessian(
     kernel: Kernel, weight: FloatArray, x: FloatArray, degrees: int
 ) -> tuple[float, FloatArray, FloatArray]:
-    """Value, slopes and a forward-difference Hessian at one x, in one evaluation."""
+    """Return value, slopes and a forward-difference Hessian at one x, in one evaluation."""
     terms = len(x)
     points = np.concatenate([x[None], x + STEP * np.eye(terms)])
     found = _deviance(kernel, weight, points, degrees)
@@ -61,7 +61,7 @@ def _with_hessian(
 
 
 def _newton_step(x: FloatArray, slopes: FloatArray, hessian: FloatArray) -> FloatArray:
-    """A downhill step for the variables that are not held at zero."""
+    """Return a downhill step for the variables that are not held at zero."""
     step = np.zeros_like(x)
     free = np.flatnonzero((x > 0.0) | (slopes < 0.0))
     if len(free) == 0:
@@ -124,14 +124,12 @@ def fit_reml(kernel: Kernel, rows: int, weight: FloatArray) -> RemlFit:
     variance = rss / degrees
     deviance = value + degrees * (1.0 + np.log(2.0 * np.pi / degrees))
     free = np.flatnonzero(x > 0.0).astype(np.intp)
-    covariance = _covariance(kernel, ratios, variance, degrees, free)
+    covariance = _covariance(kernel, ratios, variance, free)
     return RemlFit(ratios, variance, deviance, degrees, free, covariance)
 
 
-def _covariance(
-    kernel: Kernel, ratios: FloatArray, variance: float, degrees: int, free: IntArray
-) -> FloatArray:
-    """Asymptotic covariance of log ratios and log residual variance."""
+def _covariance(kernel: Kernel, ratios: FloatArray, variance: float, free: IntArray) -> FloatArray:
+    """Return the asymptotic covariance of log ratios and log residual variance."""
     size = len(free)
     points = np.repeat(ratios[None], 2 * size + 1, axis=0)
     for k, term in enumerate(free):

@@ -7,6 +7,7 @@ from twobowls.statistics.ratings_columns import RatingColumns, checked_values, g
 from twobowls.statistics.ratings_flat import fit_flat
 from twobowls.statistics.ratings_results import RatingFit
 from twobowls.statistics.ratings_terms import check_terms
+from twobowls.statistics.ratings_weak import fit_weak
 
 __all__ = ["RatingColumns", "fit_ratings"]
 
@@ -20,7 +21,61 @@ def fit_ratings(
     scale: tuple[float, float] = (0.0, 100.0),
     level: float = 0.90,
 ) -> RatingFit:
-    """Fit."""
+    """Fit a linear mixed model to the marks of one sensation on one scale.
+
+    Parameters
+    ----------
+    columns : RatingColumns
+        The marks, on ``scale``.
+    prior : {"weak", "flat"}
+        ``weak``: every term's effects are exchangeable with a deviation of its own, whose
+        weak prior is given in `ratings_priors`; all deviations are integrated out, and
+        intervals and probabilities are those of the posterior. ``flat``: restricted maximum
+        likelihood with fixed effects, as lme4 does it, with Satterthwaite's degrees of
+        freedom, as lmerTest does it, and means with equal weights over the other factors.
+    random, fixed : tuple of str, or None
+        Terms: factors (taster, coffee, round, position, bowl, flight) joined by ``:``. The
+        intercept is implied. By default the fixed terms are coffee, round, position and
+        flight where they vary. Random terms by default, flat: taster; taster:coffee if
+        somebody marked a coffee twice; bowl if a coffee had two bowls. Weak: taster,
+        taster:coffee, taster:round, bowl, and coffee:round with the fixed ones, wherever
+        the factors are there.
+    scale : tuple of float
+        Both ends of the scale.
+    level : float
+        Probability of the intervals.
+
+    Returns
+    -------
+    RatingFit
+        For *people* (tasters are a sample) and for the *table* (these tasters). A bowl's own
+        effect is part of neither: hidden repeats teach how much bowls differ.
+
+    Raises
+    ------
+    InputError
+        Marks that are missing, no numbers, off the scale or (flat) all the same; terms that
+        cannot be read or cannot be told apart.
+
+    References
+    ----------
+    Bates, Mächler, Bolker and Walker (2015), Journal of Statistical Software 67(1).
+    Kuznetsova, Brockhoff and Christensen (2017), Journal of Statistical Software 82(13).
+
+    Examples
+    --------
+    >>> columns = RatingColumns(
+    ...     y=[62, 41, 70, 55, 66, 38, 74, 50],
+    ...     taster=["Ada", "Ada", "Bo", "Bo", "Cy", "Cy", "Di", "Di"],
+    ...     coffee=["A", "B"] * 4,
+    ... )
+    >>> contrast = fit_ratings(columns).people.contrasts[0]
+    >>> (contrast.a, contrast.b, contrast.probability > 0.9)
+    ('A', 'B', True)
+    >>> flat = fit_ratings(columns, prior="flat").people.contrasts[0]
+    >>> (round(flat.estimate.mean, 2), round(flat.estimate.se, 2))
+    (22.0, 2.74)
+    """
     given = columns.factors()
     values = checked_values(columns, scale)
     if not 0.0 < level < 1.0:
@@ -33,4 +88,6 @@ def fit_ratings(
     for names, default in ((random, {"bowl"}), (fixed, {"round", "position", "flight"})):
         used |= default if names is None else {part for name in names for part in name.split(":")}
     cells = gather_columns(columns, values, used)
-    return fit_flat(cells, random, fixed, level)
+    if prior == "flat":
+        return fit_flat(cells, random, fixed, level)
+    return fit_weak(cells, random, fixed, scale[1] - scale[0], level)

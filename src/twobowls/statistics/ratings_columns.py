@@ -7,7 +7,7 @@ import numpy as np
 
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
-from twobowls.statistics.mixed_model_levels import Cells, Factor, encode, gather
+from twobowls.statistics.mixed_model_levels import Cells, Factor, Labels, encode, gather
 
 
 @dataclass(frozen=True)
@@ -32,16 +32,16 @@ class RatingColumns:
     """
 
     y: FloatArray | Sequence[float]
-    taster: Sequence[str]
-    coffee: Sequence[str]
-    round: Sequence[str] | None = None
-    position: Sequence[str | int] | None = None
-    bowl: Sequence[str] | None = None
-    flight: Sequence[str] | None = None
+    taster: Labels
+    coffee: Labels
+    round: Labels | None = None
+    position: Labels | None = None
+    bowl: Labels | None = None
+    flight: Labels | None = None
 
-    def factors(self) -> dict[str, Sequence[str | int]]:
+    def factors(self) -> dict[str, Labels]:
         """Return the factors that are there, by name."""
-        named: dict[str, Sequence[str | int] | None] = {
+        named: dict[str, Labels | None] = {
             "taster": self.taster,
             "coffee": self.coffee,
             "round": self.round,

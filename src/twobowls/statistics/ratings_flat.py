@@ -51,7 +51,7 @@ def fit_flat(
 
 
 def _rounds(cells: Cells, fixed: Sequence[str]) -> tuple[str, ...]:
-    """Rounds that get means of their own: those of a fixed round."""
+    """Return rounds that get means of their own: those of a fixed round."""
     named = any("round" in name.split(":") for name in fixed)
     return cells.factors["round"].levels if named else ()
 
@@ -96,7 +96,7 @@ def _check_marks(cells: Cells, columns: int) -> None:
     if cells.square_sum <= 1e-20 * (1.0 + cells.centre**2) * cells.rows:
         raise InputError(
             "marks",
-            f"all {cells.rows} are the same ({cells.centre:g}), so there is no variance to estimate",
+            f"all {cells.rows} are the same ({cells.centre:g}): there is no variance to estimate",
             "Check the column, or use the weak prior",
         )
 

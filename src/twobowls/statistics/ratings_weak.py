@@ -1,0 +1,245 @@
+"""Ratings with weak priors: all deviations integrated out, exact normal mixtures reported."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.mixed_model_kernel import Kernel
+from twobowls.statistics.mixed_model_levels import Cells
+from twobowls.statistics.mixed_model_moments import Moments, Reporter, cell_weights
+from twobowls.statistics.ratings_integral import Posterior, weigh_points
+from twobowls.statistics.ratings_mixtures import (
+    mixture_above,
+    mixture_mean_sd,
+    mixture_quantiles,
+    node_quantiles,
+)
+from twobowls.statistics.ratings_priors import DeviationPrior
+from twobowls.statistics.ratings_results import (
+    CoffeeInRound,
+    Contrast,
+    Estimate,
+    LevelMean,
+    Means,
+    Population,
+    RatingFit,
+)
+from twobowls.statistics.ratings_terms import assemble, levels_of, weak_terms
+
+NEGLIGIBLE = 1e-4  # of the largest weight: such points change nothing that is shown
+
+
+@dataclass(frozen=True, slots=True)
+class Nodes:
+    """The posterior of the deviations as weighted nodes, with the moments at each.
+
+    ``weights`` (K,), ``deviations`` (K, terms + 1) with the residual last.
+    """
+
+    weights: FloatArray
+    deviations: FloatArray
+    moments: Moments
+    effective: float
+
+
+def fit_weak(
+    cells: Cells,
+    random: tuple[str, ...] | None,
+    fixed: tuple[str, ...] | None,
+    width: float,
+    level: float,
+) -> RatingFit:
+    """Fit with weak priors; see `twobowls.statistics.ratings.fit_ratings`.
+
+    Every named term, fixed ones too, gets exchangeable effects with a deviation of its own.
+    """
+    terms = _terms(cells, random, fixed)
+    model = assemble(cells, terms, ())
+    kernel = Kernel(model)
+    prior = DeviationPrior.for_terms(model.random_names, width)
+    rounds = cells.factors["round"].levels if "round" in cells.factors else ()
+    coffees = len(cells.factors["coffee"].levels)
+    asked = [
+        cell_weights(cells.factors, c, r if rounds else None)
+        for c in range(coffees)
+        for r in range(max(1, len(rounds)))
+    ]
+    reporter = Reporter(model, kernel, asked, crossed=True)
+    nodes = integrate(Posterior(kernel, prior, cells.rows), reporter)
+    return _Report(cells, model.random_names, nodes, rounds, level).result(terms, width)
+
+
+def _terms(
+    cells: Cells, random: tuple[str, ...] | None, fixed: tuple[str, ...] | None
+) -> tuple[str, ...]:
+    """Take the named terms, and the default ones of a kind that was not named."""
+    default = weak_terms(cells)
+    apart = [name for name in default if "taster" not in name.split(":") and name != "bowl"]
+    within = [name for name in default if name not in apart]
+    chosen: list[str] = []
+    for name in (*(apart if fixed is None else fixed), *(within if random is None else random)):
+        if all(set(name.split(":")) != set(other.split(":")) for other in chosen):
+            chosen.append(name)
+    return tuple(chosen)
+
+
+def integrate(posterior: Posterior, reporter: Reporter) -> Nodes:
+    """Weigh points over the deviations and take the moments at those that count."""
+    found = weigh_points(posterior)
+    keep = found.weights > NEGLIGIBLE * found.weights.max()
+    z, weights = found.z[keep], found.weights[keep] / found.weights[keep].sum()
+    moments = reporter.moments(posterior.ratios(z)[0])
+    return Nodes(weights, posterior.prior.deviations(z).values, moments, found.effective)
+
+
+class _Report:
+    """Turns weighted nodes into the public result."""
+
+    def __init__(
+        self,
+        cells: Cells,
+        names: tuple[str, ...],
+        nodes: Nodes,
+        rounds: tuple[str, ...],
+        level: float,
+    ) -> None:
+        self.cells, self.names, self.nodes, self.level = cells, names, nodes, level
+        self.coffees = cells.factors["coffee"].levels
+        self.rounds = rounds
+        self.residual = nodes.deviations[:, -1] ** 2
+        count, per = len(self.coffees), max(1, len(rounds))
+        self.average = np.kron(np.eye(count), np.full((1, per), 1.0 / per))
+        first, second = np.triu_indices(count, 1)
+        self.pairs = list(zip(first.tolist(), second.tolist(), strict=True))
+        self.difference = self.average[first] - self.average[second]
+
+    def _parts(self, population: Population, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Means and sds (K, Q) of weighted sums (Q, J) of the cells."""
+        moments = self.nodes.moments
+        people = population == "people"
+        mean = moments.people_mean if people else moments.table_mean
+        covariance = moments.people_covariance if people else moments.table_covariance
+        variance = np.einsum("qj,kji,qi->kq", weights, covariance, weights, optimize=True)
+        return mean @ weights.T, np.sqrt(np.maximum(variance, 0.0) * self.residual[:, None])
+
+    def means(self, population: Population) -> Means:
+        """All coffees, contrasts and rounds of one population."""
+        count, pairs = len(self.coffees), len(self.pairs)
+        weights = np.concatenate([self.average, self.difference])
+        if self.rounds:
+            weights = np.concatenate([weights, np.eye(self.average.shape[1])])
+        mean, sd = self._parts(population, weights)
+        mean[:, :count] += self.cells.centre
+        mean[:, count + pairs :] += self.cells.centre
+        estimates = self._estimates(mean, sd)
+        contrast = slice(count, count + pairs)
+        above = mixture_above(self.nodes.weights, mean[:, contrast], sd[:, contrast])
+        return Means(
+            population=population,
+            coffees=tuple(
+                LevelMean(level=name, estimate=estimate)
+                for name, estimate in zip(self.coffees, estimates[:count], strict=True)
+            ),
+            contrasts=tuple(
+                Contrast(
+                    a=self.coffees[a],
+                    b=self.coffees[b],
+                    estimate=estimates[count + k],
+                    probability=float(above[k]),
+                )
+                for k, (a, b) in enumerate(self.pairs)
+            ),
+            rounds=tuple(
+                CoffeeInRound(coffee=c, round=r, estimate=estimate)
+                for (c, r), estimate in zip(
+                    [(c, r) for c in self.coffees for r in self.rounds],
+                    estimates[count + pairs :],
+                    strict=True,
+                )
+            ),
+        )
+
+    def _estimates(self, mean: FloatArray, sd: FloatArray) -> list[Estimate]:
+        weights = self.nodes.weights
+        centre, spread = mixture_mean_sd(weights, mean, sd)
+        low = mixture_quantiles(weights, mean, sd, 0.5 - self.level / 2)
+        high = mixture_quantiles(weights, mean, sd, 0.5 + self.level / 2)
+        return [
+            Estimate(mean=float(m), se=float(s), interval=(float(a), float(b)))
+            for m, s, a, b in zip(centre, spread, low, high, strict=True)
+        ]
+
+    def _covariance(self) -> FloatArray:
+        """Posterior covariance of the coffee means, for people."""
+        weights, moments = self.nodes.weights, self.nodes.moments
+        means = moments.people_mean @ self.average.T
+        within = np.einsum("k,k,kij->ij", weights, self.residual, moments.people_covariance)
+        away = means - weights @ means
+        between = (away * weights[:, None]).T @ away
+        return np.asarray(self.average @ within @ self.average.T + between)
+
+    def _shares(self) -> dict[tuple[str, str], float]:
+        """Share of people with a above b, over what is known of means and disagreement."""
+        from scipy.special import ndtr
+
+        terms = [set(name.split(":")) for name in self.names]
+        if {"taster", "coffee"} not in terms or not self.pairs:
+            return {}
+        own = self.nodes.deviations[:, terms.index({"taster", "coffee"})] ** 2
+        mean, sd = self._parts("people", self.difference)
+        above = self.nodes.weights @ ndtr(mean / np.sqrt(sd**2 + 2.0 * own[:, None]))
+        shares = {}
+        for (a, b), share in zip(self.pairs, above.tolist(), strict=True):
+            shares[self.coffees[a], self.coffees[b]] = share
+            shares[self.coffees[b], self.coffees[a]] = 1.0 - share
+        return shares
+
+    def result(self, terms: tuple[str, ...], width: float) -> RatingFit:
+        """Put the public result together."""
+        variances = self.nodes.deviations**2
+        names = [*self.names, "residual"]
+        mean = dict(zip(names, (self.nodes.weights @ variances).tolist(), strict=True))
+        low = node_quantiles(self.nodes.weights, variances, 0.5 - self.level / 2)
+        high = node_quantiles(self.nodes.weights, variances, 0.5 + self.level / 2)
+        bounds = dict(zip(names, zip(low.tolist(), high.tolist(), strict=True), strict=True))
+        order = (*terms, "residual")
+        return RatingFit(
+            rows=self.cells.rows,
+            tasters=len(self.cells.factors["taster"].levels),
+            prior="weak",
+            level=self.level,
+            fixed=(),
+            random=terms,
+            variance={name: mean[name] for name in order},
+            variance_interval={name: bounds[name] for name in order},
+            people=self.means("people"),
+            table=self.means("table"),
+            covariance=tuple(tuple(row) for row in self._covariance().tolist()),
+            share_above=self._shares(),
+            cautions=_cautions(self.cells, width, self.nodes.effective),
+        )
+
+
+def _cautions(cells: Cells, width: float, effective: float) -> tuple[str, ...]:
+    """Sentences that must stand beside the numbers."""
+    found = []
+    tasters = len(cells.factors["taster"].levels)
+    if tasters == 1:
+        found.append(
+            "One taster only: what other people would say is mostly a guess from the prior."
+        )
+    elif tasters < 4:
+        found.append(f"Only {tasters} tasters: little is known about other people.")
+    if levels_of(cells, "taster:coffee") == cells.rows:
+        found.append(
+            "Nobody marked a coffee twice, so a taster's slips and a taster's own opinion "
+            "are told apart by the prior alone."
+        )
+    if cells.square_sum <= 1e-12 * width**2 * cells.rows and cells.rows > 1:
+        found.append("All marks are the same: the intervals rest on the prior.")
+    if cells.rows == 1:
+        found.append("One mark only: nearly everything here is the prior.")
+    if effective < 100.0:
+        found.append("The numerical integration is rough here; read the intervals loosely.")
+    return tuple(found)
