@@ -1,0 +1,140 @@
+// @ts-check
+// <bowl-pad>: one sensation's square with all bowls of a flight on it. Left to right is how
+// strong, bottom to top how much it is liked. State comes in by properties (or JSON attributes
+// of the same names) and goes out by events:
+//   pad-select {code}; pad-move {code, intensity, liking} while a token moves;
+//   pad-place {code, before, after} once it rests (after null, null: back in the tray).
+// With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
+
+import { el, setText } from "../dom.js";
+import { Gestures } from "./gestures.js";
+import { isPlaced } from "./layout.js";
+import { Settler } from "./settle.js";
+import { Stage } from "./stage.js";
+import { placeWords } from "./wording.js";
+
+/**
+ * @typedef {import("./token.js").TokenData} TokenData
+ * @typedef {import("./settle.js").Standing} Standing
+ */
+
+const HINT = "Tap a bowl, then tap where it belongs. Or drag it there.";
+
+export class BowlPad extends HTMLElement {
+  /** @type {TokenData[]} */
+  #tokens = [];
+  #sensation = { key: "", name: "", low: "", high: "" };
+  /** @type {import("./backdrop.js").Ellipse[]} */
+  #ellipses = [];
+  /** @type {string | null} */
+  #selected = null;
+  /** @type {Stage | null} */
+  #stage = null;
+  /** @type {Gestures | null} */
+  #gestures = null;
+  #readout = el("p", { class: "pad-readout", role: "status" });
+  #settler = new Settler((code, before, after) => this.#tell("pad-place", { code, before, after }));
+  #size = new ResizeObserver(() => this.#draw());
+
+  get readonly() { return this.hasAttribute("readonly"); }
+
+  get selected() { return this.#selected; }
+  set selected(code) { this.#selected = code; this.#draw(); }
+
+  get tokens() { return this.#tokens; }
+  set tokens(tokens) { this.#tokens = tokens; this.#draw(); }
+
+  get ellipses() { return this.#ellipses; }
+  set ellipses(ellipses) { this.#ellipses = ellipses; this.#draw(); }
+
+  get sensation() { return this.#sensation; }
+  set sensation(sensation) {
+    if (sensation.key !== this.#sensation.key) this.flush();
+    this.#sensation = sensation;
+    this.dataset.sensation = sensation.key;
+    this.setAttribute("aria-label", `${sensation.name} pad: left to right how strong, bottom to top how much liked`);
+    this.#draw();
+  }
+
+  connectedCallback() {
+    if (!this.#stage) this.#build();
+    if (this.#stage) this.#size.observe(this.#stage.element);
+    this.#draw();
+  }
+
+  disconnectedCallback() {
+    this.#size.disconnect();
+    this.flush();
+  }
+
+  /** Settle at once whatever still moves under keys. */
+  flush() { this.#settler.flush(); }
+
+  #build() {
+    const stage = new Stage(this.readonly);
+    this.#stage = stage;
+    this.setAttribute("role", "group");
+    this.replaceChildren(stage.element, ...(this.readonly ? [] : [this.#readout]));
+    for (const name of ["sensation", "tokens", "ellipses"]) {
+      const given = this.getAttribute(name);
+      if (given) Object.assign(this, { [name]: JSON.parse(given) });
+    }
+    if (!this.readonly) this.#listen(stage);
+  }
+
+  /** @param {Stage} stage */
+  #listen(stage) {
+    this.#gestures = new Gestures(this, {
+      stage,
+      selected: () => this.#selected,
+      standing: (code) => this.#standing(code),
+      choose: (code) => this.#choose(code),
+      place: (code, after) => { this.#shift(code, after); this.#settler.settle(code); this.#draw(); },
+      shift: (code, after) => { this.#shift(code, after); this.#draw(); },
+      show: (code, place) => { this.#say({ code, ...place }); this.#tell("pad-move", { code, ...place }); },
+      redraw: () => this.#draw(),
+    });
+    this.addEventListener("focusin", ({ target }) => {
+      const token = target instanceof Element ? target.closest(".pad-token") : null;
+      if (token instanceof HTMLElement && token.dataset.code) this.#choose(token.dataset.code);
+    });
+    this.addEventListener("focusout", ({ relatedTarget }) => {
+      if (!(relatedTarget instanceof Node && this.contains(relatedTarget))) this.flush();
+    });
+  }
+
+  /** @param {string} code @returns {Standing} */
+  #standing(code) {
+    const { intensity = null, liking = null } = this.#settler.at(code) ?? this.#tokens.find((token) => token.code === code) ?? {};
+    return { intensity, liking };
+  }
+
+  /** @param {string} code @param {Standing} after */
+  #shift(code, after) { this.#settler.move(code, this.#standing(code), after); }
+
+  /** @param {string} code */
+  #choose(code) {
+    if (code === this.#selected) return;
+    this.selected = code;
+    this.#tell("pad-select", { code });
+  }
+
+  /** @param {string} type @param {object} detail */
+  #tell(type, detail) { this.dispatchEvent(new CustomEvent(type, { detail, bubbles: true })); }
+
+  /** @param {{code: string} & Standing} token */
+  #say(token) { setText(this.#readout, placeWords(token.code, this.#sensation.name, token)); }
+
+  #draw() {
+    if (!this.#stage || !this.isConnected) return;
+    const tokens = this.#tokens.map((token) => ({ ...token, ...this.#settler.at(token.code) }));
+    const held = this.#gestures?.held ?? null;
+    this.#stage.draw({ tokens, sensation: this.#sensation, ellipses: this.#ellipses, selected: this.#selected, held });
+    if (held) return;
+    const chosen = tokens.find(({ code }) => code === this.#selected);
+    if (chosen) this.#say(chosen);
+    else setText(this.#readout, tokens.every(isPlaced) ? "" : HINT);
+  }
+}
+
+customElements.define("bowl-pad", BowlPad);

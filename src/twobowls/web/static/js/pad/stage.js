@@ -1,0 +1,107 @@
+// @ts-check
+// The drawn pad: square, tray, tokens and what lies behind them. Shows what it is told and
+// keeps no state of the tasting.
+
+import { el, setText } from "../dom.js";
+import { Backdrop } from "./backdrop.js";
+import { padLayout } from "./layout.js";
+import { TokenView } from "./token.js";
+
+/**
+ * @typedef {import("./token.js").TokenData} TokenData
+ * @typedef {import("./geometry.js").Point} Point
+ *
+ * @typedef {object} Picture
+ * @property {TokenData[]} tokens
+ * @property {{name: string, low: string, high: string}} sensation
+ * @property {import("./backdrop.js").Ellipse[]} ellipses
+ * @property {string | null} selected
+ * @property {string | null} held the token under the finger, which is left where it is
+ */
+
+/** @param {string} name @param {string} text */
+const axis = (name, text) => el("span", { class: `pad-axis ${name}`, "aria-hidden": "true", text });
+
+/** Labels float this far above a token that is being dragged. */
+const LIFTED_LABEL_PX = -30;
+
+export class Stage {
+  #low = el("span", { class: "pad-end low" });
+  #high = el("span", { class: "pad-end high" });
+  #backdrop = new Backdrop();
+  #tray = el("div", { class: "pad-tray" });
+  #square = el("div", { class: "pad-square" },
+    axis("up", "liked"), axis("middle", "neither"), axis("down", "disliked"), this.#low, this.#high, this.#backdrop.element);
+  /** @type {Map<string, TokenView>} */
+  #views = new Map();
+  element = el("div", { class: "pad-stage" }, this.#square, this.#tray);
+  layout = padLayout([], 300, true);
+
+  /** @param {boolean} readonly */
+  constructor(readonly) {
+    this.readonly = readonly;
+    this.#tray.hidden = readonly;
+  }
+
+  /** @param {Picture} picture */
+  draw({ tokens, sensation, ellipses, selected, held }) {
+    const width = this.element.clientWidth;
+    if (!width) return;
+    this.layout = padLayout(tokens, width, !this.readonly);
+    const { height, onPad, dots, labels, square, trayTop } = this.layout;
+    this.element.style.height = `${height}px`;
+    this.#square.style.height = `${square.size}px`;
+    this.#tray.style.top = `${trayTop}px`;
+    setText(this.#low, `← ${sensation.low}`);
+    setText(this.#high, `${sensation.high} →`);
+    this.#keepViews(tokens);
+    for (const token of tokens) {
+      const view = this.#view(token.code);
+      view.update(token, sensation.name);
+      view.select(token.code === selected);
+      if (token.code !== held) this.#put(view, dots.get(token.code), labels.get(token.code));
+    }
+    this.#backdrop.draw(square, tokens, onPad, ellipses, selected);
+  }
+
+  /** Show a token where the finger has it. @param {string} code @param {Point} dot @param {boolean} inside */
+  drag(code, dot, inside) {
+    const view = this.#view(code);
+    view.moveTo(dot);
+    view.labelAt({ x: 0, y: LIFTED_LABEL_PX });
+    this.#backdrop.follow(code, inside ? dot : undefined);
+  }
+
+  /** @param {string} code @param {boolean} on */
+  lift(code, on) {
+    this.#view(code).lift(on);
+    this.element.classList.toggle("dragging", on);
+  }
+
+  /** Let the focus go to one of a token's two sliders. @param {string} code @param {"intensity" | "liking"} scale */
+  focus(code, scale) {
+    const view = this.#view(code);
+    (scale === "intensity" ? view.strength : view.liking).focus({ preventScroll: true });
+  }
+
+  /** @param {string} code */
+  #view(code) {
+    return /** @type {TokenView} */ (this.#views.get(code));
+  }
+
+  /** @param {TokenData[]} tokens */
+  #keepViews(tokens) {
+    const codes = tokens.map(({ code }) => code);
+    if (codes.join() === [...this.#views.keys()].join()) return;
+    for (const view of this.#views.values()) view.element.remove();
+    this.#views = new Map(codes.map((code, index) => [code, new TokenView(code, index, this.readonly)]));
+    this.element.append(...[...this.#views.values()].map(({ element }) => element));
+  }
+
+  /** @param {TokenView} view @param {Point | undefined} dot @param {Point | undefined} label */
+  #put(view, dot, label) {
+    if (!dot || !label) return;
+    view.moveTo(dot);
+    view.labelAt({ x: label.x - dot.x, y: label.y - dot.y });
+  }
+}

@@ -1,0 +1,47 @@
+// @ts-check
+// Small things that this phone remembers about a seat: whether the practice was seen, which pad
+// was open, and half-typed notes. A browser that keeps nothing is fine too.
+
+/** @param {string} kind */
+function shelf(kind) {
+  try {
+    return /** @type {Storage} */ (/** @type {any} */ (globalThis)[kind]);
+  } catch {
+    return null;
+  }
+}
+
+/** @param {string} seat key */
+export function openMemory(seat) {
+  const local = shelf("localStorage");
+  const tab = shelf("sessionStorage");
+  /** @param {Storage | null} where @param {string} name @returns {any} */
+  const get = (where, name) => {
+    try {
+      return JSON.parse(where?.getItem(`twobowls:${name}:${seat}`) ?? "null");
+    } catch {
+      return null;
+    }
+  };
+  /** @param {Storage | null} where @param {string} name @param {any} value */
+  const set = (where, name, value) => {
+    try {
+      where?.setItem(`twobowls:${name}:${seat}`, JSON.stringify(value));
+    } catch {
+      // Full or forbidden: then it is not remembered.
+    }
+  };
+  return {
+    /** @returns {Partial<import("./store.js").View>} */
+    view: () => ({ ...get(tab, "place"), ...get(local, "habits") }),
+    /** @param {import("./store.js").View} view */
+    keepView: ({ round, sensation, flight, bowl, mode, welcomed }) => {
+      set(tab, "place", { round, sensation, flight, bowl });
+      set(local, "habits", { mode, welcomed });
+    },
+    /** @returns {Record<string, string>} by bowl */
+    drafts: () => get(local, "drafts") ?? {},
+    /** @param {Record<string, string>} drafts */
+    keepDrafts: (drafts) => set(local, "drafts", drafts),
+  };
+}

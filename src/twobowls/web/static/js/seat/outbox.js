@@ -1,0 +1,95 @@
+// @ts-check
+// Records that the laptop has not confirmed. Each is written down on the phone before anything
+// is sent, and forgotten only when the laptop has said that it is saved. Refused ones are kept,
+// with the reason.
+
+/**
+ * @typedef {import("./storage.js").Entry} Entry
+ * @typedef {import("./storage.js").Storage} Storage
+ * @typedef {import("./types.js").SeatRecord} SeatRecord
+ */
+
+export class Outbox {
+  /** @type {Map<string, Entry>} */
+  #entries = new Map();
+  #storage;
+  #seat;
+  /** @type {Storage["keeps"]} */
+  keeps;
+
+  /** @param {Storage} storage @param {string} seat key */
+  constructor(storage, seat) {
+    this.#storage = storage;
+    this.#seat = seat;
+    this.keeps = storage.keeps;
+  }
+
+  /** Read what an earlier page, or another tab, has left. */
+  async load() {
+    for (const entry of await this.#storage.all()) {
+      if (!this.#entries.has(entry.id)) this.#entries.set(entry.id, entry);
+    }
+  }
+
+  /** @returns {SeatRecord[]} everything not confirmed, refused ones included */
+  get records() {
+    return [...this.#entries.values()].map(({ record }) => record);
+  }
+
+  /** @returns {SeatRecord[]} what is still to be sent, oldest first */
+  get waiting() {
+    return [...this.#entries.values()].filter(({ error }) => error === null).map(({ record }) => record).sort((a, b) => a.at_ms - b.at_ms);
+  }
+
+  /** @returns {Array<{record: SeatRecord, error: string}>} */
+  get refused() {
+    return [...this.#entries.values()].flatMap(({ record, error }) => (error === null ? [] : [{ record, error }]));
+  }
+
+  /** Write a new record down. @param {SeatRecord} record */
+  async add(record) {
+    const entry = { seat: this.#seat, id: record.id, record, error: null };
+    this.#entries.set(record.id, entry);
+    await this.#keep(entry);
+  }
+
+  /** Another tab has written it down already. @param {SeatRecord[]} records */
+  adopt(records) {
+    for (const record of records) {
+      if (!this.#entries.has(record.id)) this.#entries.set(record.id, { seat: this.#seat, id: record.id, record, error: null });
+    }
+  }
+
+  /**
+   * The laptop has answered.
+   * @param {string[]} saved
+   * @param {Array<{id: string, error: string}>} refused
+   */
+  async settle(saved, refused) {
+    for (const { id, error } of refused) {
+      const entry = this.#entries.get(id);
+      if (entry) await this.#keep({ ...entry, error });
+    }
+    for (const id of saved) this.#entries.delete(id);
+    try {
+      await this.#storage.remove(saved);
+    } catch {
+      // They will be sent once more after a reload, and the laptop knows them by their ids.
+    }
+  }
+
+  /** The taster has read the reasons. @param {string[]} ids */
+  async dismiss(ids) {
+    await this.settle(ids, []);
+  }
+
+  /** @param {Entry} entry */
+  async #keep(entry) {
+    this.#entries.set(entry.id, entry);
+    try {
+      await this.#storage.put(entry);
+    } catch {
+      this.keeps = "memory";
+    }
+  }
+}

@@ -1,0 +1,25 @@
+// @ts-check
+// The top of the page: which tasting, whose seat, and quietly what is saved where.
+
+import { el, setText } from "../../dom.js";
+import { savedWords } from "../wording.js";
+
+/** @param {import("../session.js").Session} session @param {() => void} showRefused */
+export function makeHeader({ store }, showRefused) {
+  const name = el("h1", { class: "seat-name" });
+  const who = el("p", { class: "seat-who" });
+  const saved = el("p", { class: "seat-saved", role: "status", data: { saved: "all" } });
+  const why = el("button", { type: "button", class: "seat-why", hidden: true, text: "Why?", "aria-label": "Why were some not accepted?", onclick: showRefused });
+  const element = el("header", { class: "seat-header" }, el("div", {}, name, who), el("div", { class: "seat-status" }, saved, why));
+
+  function update() {
+    const { table, saved: state } = store;
+    setText(name, table?.tasting.name ?? "Tasting");
+    setText(who, table ? `${table.seat.nickname}, seat ${table.seat.number}` : "");
+    const { waiting, refused, reachable, keeps } = state;
+    setText(saved, table ? savedWords({ waiting, refused: refused.length, reachable, keeps }) : "");
+    saved.dataset.saved = refused.length ? "refused" : waiting ? "waiting" : reachable ? "all" : "away";
+    why.hidden = refused.length === 0;
+  }
+  return { element, update };
+}

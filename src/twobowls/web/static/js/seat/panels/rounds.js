@@ -1,0 +1,38 @@
+// @ts-check
+// Rounds and flights: where the table is, and going back to an earlier round.
+
+import { el, keepList, setAttribute, setText } from "../../dom.js";
+import { openRounds } from "../screens.js";
+
+/** @param {import("../session.js").Session} session */
+export function makeRounds(session) {
+  const { store } = session;
+  const rounds = el("div", { class: "chips", role: "group", "aria-label": "Rounds" });
+  const flights = el("div", { class: "chips flights", role: "group", "aria-label": "Flights" });
+  const back = el("p", { class: "callout rounds-back", hidden: true });
+  const element = el("div", { class: "rounds-panel" }, rounds, flights, back);
+
+  function update() {
+    const { table, view } = store;
+    if (!table) return;
+    const open = openRounds(table).map(({ key }) => key);
+    keepList(rounds, table.rounds, ({ key }) => key,
+      ({ key, name }) => el("button", { type: "button", class: "chip", text: name, data: { round: key }, onclick: () => session.look({ round: key }) }),
+      (node, { key }) => {
+        setAttribute(node, "disabled", !open.includes(key));
+        setAttribute(node, "aria-pressed", key === view.round ? "true" : "false");
+        node.classList.toggle("current", key === table.round);
+      });
+    flights.hidden = table.flights.length < 2;
+    keepList(flights, table.flights.map((codes, place) => ({ codes, place })), ({ place }) => String(place),
+      ({ codes, place }) => el("button", {
+        type: "button", class: "chip", text: `Flight ${place + 1} · ${codes.length} bowls`, data: { flight: String(place) },
+        onclick: () => session.look({ flight: place, bowl: null }),
+      }),
+      (node, { place }) => setAttribute(node, "aria-pressed", place === view.flight ? "true" : "false"));
+    const current = table.rounds.find(({ key }) => key === table.round);
+    back.hidden = view.round === table.round;
+    setText(back, back.hidden ? "" : `You are back at ${store.round?.name}. The table is at ${current?.name}. What you change here is kept beside what was there before.`);
+  }
+  return { element, update };
+}

@@ -1,0 +1,54 @@
+// @ts-check
+// Which screen a seat sees, and what may be marked. Pure.
+
+/**
+ * @typedef {import("./types.js").TableState} TableState
+ * @typedef {import("./types.js").Round} Round
+ * @typedef {import("./types.js").Sensation} Sensation
+ * @typedef {"loading" | "unknown" | "welcome" | "waiting" | "tasting" | "closed"} Screen
+ */
+
+/**
+ * @param {TableState | null} table
+ * @param {{welcomed: boolean, unknown: boolean}} seat
+ * @returns {Screen}
+ */
+export function screenOf(table, { welcomed, unknown }) {
+  if (unknown) return "unknown";
+  if (!table) return "loading";
+  const { state } = table.tasting;
+  if (state === "closed" || state === "revealed") return "closed";
+  if (!welcomed) return "welcome";
+  return state === "open" && table.round !== null ? "tasting" : "waiting";
+}
+
+/**
+ * Rounds that can be marked: those called so far. One may go back, never ahead.
+ * @param {TableState} table
+ * @returns {Round[]}
+ */
+export function openRounds({ rounds, round }) {
+  const current = rounds.findIndex(({ key }) => key === round);
+  return rounds.slice(0, current + 1);
+}
+
+/**
+ * @param {Sensation[]} sensations
+ * @param {Round | undefined} round
+ * @returns {Sensation[]} the pads of a round: where nothing is tasted, the aroma alone
+ */
+export function sensationsIn(sensations, round) {
+  return round?.kind === "aroma" ? sensations.filter(({ kind }) => kind === "aroma") : sensations;
+}
+
+/**
+ * Rounds before one, in which a sensation is judged too: the stations of a trail.
+ * @param {TableState} table
+ * @param {string} round
+ * @param {Sensation} sensation
+ * @returns {string[]} keys, oldest first
+ */
+export function earlierRounds({ rounds }, round, sensation) {
+  const place = rounds.findIndex(({ key }) => key === round);
+  return rounds.slice(0, Math.max(0, place)).filter(({ kind }) => kind === "taste" || sensation.kind === "aroma").map(({ key }) => key);
+}

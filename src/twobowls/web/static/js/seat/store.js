@@ -1,0 +1,124 @@
+// @ts-check
+// All that the seat page knows, in one place. Panels listen for "change" and read; actions write.
+
+import { indexRecords, mergeRecords } from "./records.js";
+import { openRounds, sensationsIn } from "./screens.js";
+
+/**
+ * @typedef {import("./types.js").TableState} TableState
+ * @typedef {import("./types.js").SeatRecord} SeatRecord
+ *
+ * @typedef {object} View what this page is looking at
+ * @property {string | null} round
+ * @property {string | null} sensation
+ * @property {number} flight
+ * @property {string | null} bowl the bowl whose token, words and note are at hand
+ * @property {"pad" | "sliders"} mode
+ * @property {boolean} welcomed the practice and the cautions have been seen
+ *
+ * @typedef {object} Saved
+ * @property {number} waiting
+ * @property {Array<{record: SeatRecord, error: string}>} refused
+ * @property {boolean} reachable
+ * @property {boolean} unknown the laptop does not know this seat
+ * @property {"indexeddb" | "localstorage" | "memory"} keeps
+ */
+
+export class SeatStore extends EventTarget {
+  /** @type {TableState | null} */
+  table = null;
+  /** @type {SeatRecord[]} */
+  records = [];
+  index = indexRecords([]);
+  /** @type {View} */
+  view = { round: null, sensation: null, flight: 0, bowl: null, mode: "pad", welcomed: false };
+  /** @type {Saved} */
+  saved = { waiting: 0, refused: [], reachable: true, unknown: false, keeps: "indexeddb" };
+
+  #tell() {
+    this.dispatchEvent(new Event("change"));
+  }
+
+  /** The laptop's whole state. @param {TableState} table */
+  setTable(table) {
+    const first = this.table === null || this.table.round === null;
+    this.table = table;
+    this.#merge(table.records);
+    if (first && table.round !== null) this.view = { ...this.view, round: this.view.round ?? table.round };
+    this.#settleView();
+    this.#tell();
+  }
+
+  /** What the host has just done. @param {import("./types.js").Change} change */
+  hear(change) {
+    if (!this.table || change.version < this.table.version) return;
+    const bowls = { ...this.table.bowls };
+    for (const [code, ms] of Object.entries(change.poured)) bowls[code] = { poured_at_ms: ms };
+    const tasting = { ...this.table.tasting, state: change.state };
+    this.setTable({ ...this.table, version: change.version, round: change.round, tasting, bowls, records: [] });
+  }
+
+  /** @param {SeatRecord[]} records made here, on another tab, or kept from before */
+  addRecords(records) {
+    this.#merge(records);
+    this.#tell();
+  }
+
+  /** Records that will never be saved. @param {string[]} ids */
+  dropRecords(ids) {
+    this.records = this.records.filter(({ id }) => !ids.includes(id));
+    this.index = indexRecords(this.records);
+    this.#tell();
+  }
+
+  /** @param {Partial<Saved>} saved */
+  setSaved(saved) {
+    this.saved = { ...this.saved, ...saved };
+    this.#tell();
+  }
+
+  /** Look at something else. "leave" comes first, so that an unsettled move ends where it began. @param {Partial<View>} view */
+  look(view) {
+    const { round, sensation, flight } = { ...this.view, ...view };
+    if (round !== this.view.round || sensation !== this.view.sensation || flight !== this.view.flight) this.dispatchEvent(new Event("leave"));
+    this.view = { ...this.view, ...view };
+    this.#settleView();
+    this.#tell();
+  }
+
+  /** The codes of the flight on view, in this seat's order. @returns {string[]} */
+  get codes() {
+    return this.table?.flights[this.view.flight] ?? [];
+  }
+
+  get round() {
+    return this.table?.rounds.find(({ key }) => key === this.view.round);
+  }
+
+  /** The pads of the round on view. */
+  get sensations() {
+    return sensationsIn(this.table?.sensations ?? [], this.round);
+  }
+
+  get sensation() {
+    return this.sensations.find(({ key }) => key === this.view.sensation);
+  }
+
+  /** @param {SeatRecord[]} records */
+  #merge(records) {
+    const merged = mergeRecords(this.records, records);
+    if (merged.length === this.records.length) return;
+    this.records = merged;
+    this.index = indexRecords(merged);
+  }
+
+  /** Keep the view on things that there are. */
+  #settleView() {
+    if (!this.table) return;
+    const { view } = this;
+    if (!openRounds(this.table).some(({ key }) => key === view.round)) view.round = this.table.round;
+    if (!this.table.flights[view.flight]) view.flight = 0;
+    if (!this.sensations.some(({ key }) => key === view.sensation)) view.sensation = this.sensations[0]?.key ?? null;
+    if (view.bowl !== null && !this.codes.includes(view.bowl)) view.bowl = null;
+  }
+}

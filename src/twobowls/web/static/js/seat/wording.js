@@ -1,0 +1,35 @@
+// @ts-check
+// What the seat says about where things are saved, and how it names a record. Pure.
+
+/**
+ * @typedef {import("./types.js").SeatRecord} SeatRecord
+ * @typedef {import("./types.js").TableState} TableState
+ */
+
+/**
+ * @param {{waiting: number, refused: number, reachable: boolean, keeps: "indexeddb" | "localstorage" | "memory"}} saved
+ * @returns {string}
+ */
+export function savedWords({ waiting, refused, reachable, keeps }) {
+  const parts = [];
+  if (waiting) parts.push(`${waiting} waiting on this phone`);
+  else if (!refused) parts.push("All saved on the laptop");
+  if (refused) parts.push(`${refused} not accepted`);
+  if (!reachable) parts.push("laptop out of reach, trying again");
+  if (keeps === "memory" && waiting) parts.push("keep this page open until all is saved");
+  return parts.join(" · ");
+}
+
+/**
+ * @param {SeatRecord} record
+ * @param {TableState | null} table
+ * @returns {string} "417, acidity, Hot"
+ */
+export function recordWords(record, table) {
+  const round = table?.rounds.find(({ key }) => key === record.round)?.name ?? record.round;
+  const name = (/** @type {string} */ key) => (table?.sensations.find((each) => each.key === key)?.name ?? key).toLowerCase();
+  if (record.kind === "mark") return `${record.bowl}, ${name(record.sensation)}, ${round}`;
+  if (record.kind === "pick") return `${record.bowl_a} or ${record.bowl_b}, ${name(record.sensation)}, ${round}`;
+  if (record.kind === "word") return `${record.bowl}, the word ${record.term || record.family}`;
+  return `${record.bowl}, note`;
+}
