@@ -192,7 +192,9 @@ def _random_start(
     """Deal the most frequent treatments first, each to the emptiest blocks that lack it."""
     incidence = np.zeros((len(replications), len(sizes)))
     room = np.array(sizes, dtype=float)
-    for treatment in sorted(range(len(replications)), key=lambda t: (-replications[t], rng.random())):
+    for treatment in sorted(
+        range(len(replications)), key=lambda t: (-replications[t], rng.random())
+    ):
         for _ in range(replications[treatment]):
             price = incidence[treatment] * 1e6 - room + rng.random(len(sizes)) * 0.5
             block = int(np.argmin(np.where(room > 0, price, np.inf)))

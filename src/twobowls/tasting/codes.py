@@ -34,7 +34,9 @@ def _is_plain(code: str) -> bool:
 
 
 PLAIN_CODES = tuple(
-    code for code in ("".join(digits) for digits in product("0123456789", repeat=3)) if _is_plain(code)
+    code
+    for code in ("".join(digits) for digits in product("0123456789", repeat=3))
+    if _is_plain(code)
 )
 
 
