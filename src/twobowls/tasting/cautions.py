@@ -67,6 +67,8 @@ CAUTIONS = (
             "infused coffees may not be: read the labels and tell the table. Words such as "
             "nutty are a smell, not an ingredient."
         ),
-        source="Common practice; EU Regulation 1169/2011, Annex II, lists the allergens (from memory).",
+        source=(
+            "Common practice; EU Regulation 1169/2011, Annex II, lists the allergens (from memory)."
+        ),
     ),
 )

@@ -13,12 +13,10 @@ from twobowls.errors import InputError
 
 _SAME_UPSIDE_DOWN = set("01689")
 _RUNS = ("0123456789", "9876543210")
-# Emergency and service numbers, the year, the circle, pi, and numbers with a second meaning
-# somewhere: nobody should wonder why this bowl is the lucky one.
-_MEANINGFUL = frozenset(
-    "108 137 168 174 187 247 250 314 360 365 369 386 404 411 420 486 502 503 511 512 520 521 "
-    "527 538 590 613 711 714 730 741 747 748 786 813 816 911 918 963 987".split()
-)
+# Emergency and telephone numbers, the year, the circle, the unlucky and the rude: nobody
+# should wonder why this bowl has that number.
+_MEANINGFUL = {137, 187, 247, 314, 365, 369, 386, 404, 411, 486, 502, 503, 512, 521, 527}
+_MEANINGFUL |= {538, 613, 714, 741, 748, 786, 813, 911, 918}
 
 
 def _is_plain(code: str) -> bool:
@@ -29,7 +27,7 @@ def _is_plain(code: str) -> bool:
         and len(set(code)) == 3
         and not any(code in run for run in _RUNS)
         and not set(code) <= _SAME_UPSIDE_DOWN  # reads as another code from across the table
-        and code not in _MEANINGFUL
+        and int(code) not in _MEANINGFUL
     )
 
 
@@ -97,7 +95,7 @@ def draw_codes(
     Examples
     --------
     >>> draw_codes(4, np.random.default_rng(7))
-    ('104', '264', '206', '617')
+    ('104', '697', '267', '673')
     """
     free = [code for code in PLAIN_CODES if code not in taken]
     if count > len(free):

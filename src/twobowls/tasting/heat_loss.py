@@ -193,8 +193,9 @@ def saturation_pressure(celsius: FloatArray) -> FloatArray:
 
     Examples
     --------
-    >>> saturation_pressure(np.array([20.0, 60.0])).round(-2)  # steam tables: 2339, 19946
-    array([ 2300., 19900.])
+    >>> steam_tables = np.array([2339.0, 19946.0])
+    >>> bool(np.allclose(saturation_pressure(np.array([20.0, 60.0])), steam_tables, rtol=0.005))
+    True
     """
     return np.asarray(611.2 * np.exp(17.62 * celsius / (243.12 + celsius)))
 
@@ -335,8 +336,8 @@ def after_pour(shape: Shape, water_c: float, room_c: float, bowl_factor: FloatAr
 
     Examples
     --------
-    >>> 75 < after_pour(shape_of(Vessel()), 93.0, 21.0, np.ones(1))[0] < 90
-    True
+    >>> after_pour(shape_of(Vessel()), 93.0, 21.0, np.array([0.0, 1.0])).round()
+    array([93., 81.])
     """
     taken = shape.bowl_j_per_k * bowl_factor
     return np.asarray(water_c - taken / (taken + shape.water_j_per_k) * (water_c - room_c))

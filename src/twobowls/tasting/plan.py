@@ -26,10 +26,15 @@ class Plan:
 
     ``position_spread`` and ``carry_over_spread`` say how far the orders are from balance: the
     largest minus the smallest number of times that a bowl stands at a position, and that one
-    bowl directly follows another; 0 is perfect balance.
+    bowl directly follows another; 0 is perfect balance. Both are counted over the seats that
+    are expected; the orders after those are for people who come unannounced. ``flights`` has
+    the coffee ids poured in each flight, one entry a bowl, which a late reveal is checked
+    against. ``notes`` are sentences that the host should read.
     """
 
     bowls: tuple[Bowl, ...]
     orders: tuple[SeatOrder, ...]
     position_spread: int
     carry_over_spread: int
+    flights: tuple[tuple[str, ...], ...] = ()
+    notes: tuple[str, ...] = ()

@@ -120,7 +120,7 @@ SWEETNESS = Sensation(
             "A soft, sweet impression. Black coffee holds very little sugar, so look for a "
             "hint; much of it comes by way of the smell."
         ),
-        notice="Wait until the bowl is warm rather than hot, and look for what rounds off the edges.",
+        notice="Wait until the bowl is warm, not hot, and look for what rounds off the edges.",
         like=("milk, next to water", "the crust of fresh bread after chewing"),
         mistaken_for=(
             "A weak cup. Little sour and little bitter is not yet sweet. A smell of caramel "
@@ -156,7 +156,9 @@ AFTERTASTE = Sensation(
     rounds_kind="taste",
     guide=Guide(
         what="What stays in the mouth and nose once the coffee is gone.",
-        notice="Swallow or spit, wait a quarter of a minute, breathe out through the nose, then judge.",
+        notice=(
+            "Swallow or spit, wait a quarter of a minute, breathe out through the nose, then judge."
+        ),
         like=("a mint, minutes later", "the taste that dark chocolate leaves behind"),
         mistaken_for=(
             "The last moment of the sip. Wait: the first impression fades, and what is "
