@@ -1,7 +1,7 @@
 """Ratings as columns: one row a mark, every label coded once. Knows no file and no tasting."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -95,6 +95,18 @@ class RatingTable:
     def values(self, scale: Scale) -> Values | None:
         """Return the column of one scale."""
         return self.intensity if scale == "intensity" else self.liking
+
+    def without(self, names: Iterable[str]) -> "RatingTable":
+        """Return the table without some of its optional factors."""
+        gone = set(names)
+        return replace(
+            self,
+            round=None if "round" in gone else self.round,
+            position=None if "position" in gone else self.position,
+            bowl=None if "bowl" in gone else self.bowl,
+            flight=None if "flight" in gone else self.flight,
+            repeat=None if "repeat" in gone else self.repeat,
+        )
 
     def parts(self) -> Iterator["Part"]:
         """Yield each sensation on each scale that has any mark, sensation by sensation."""

@@ -10,7 +10,7 @@ from twobowls.debrief.rating_table import SCALES, Factor, RatingTable, Scale, Va
 from twobowls.errors import InputError
 from twobowls.interchange.delimited import Delimited, Source, sniff
 from twobowls.interchange.ratings_checks import cautions_of, refuse_unusable
-from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_columns
+from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_columns, plain
 from twobowls.interchange.ratings_encode import Columns, encode
 from twobowls.interchange.ratings_labels import Merge, apply_merges
 from twobowls.interchange.ratings_scale import guess_limits
@@ -123,6 +123,32 @@ def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
         cautions=cautions_of(table, mapping, columns, keep, choices.drop_copies),
         errors=tuple(columns.errors),
         error_count=columns.error_count,
+    )
+
+
+def without_loose_guesses(file: RatingsFile, wanted: frozenset[str]) -> RatingsFile:
+    """Take out optional columns that nobody named and that are not called after their role.
+
+    Who states the terms of a model wants those terms; a column such as "day", guessed to be the
+    round, must not slip in. ``wanted`` has the factors that the terms name; they stay. A caution
+    says what was taken out.
+    """
+    loose = [
+        role
+        for role in ("round", "position", "bowl", "flight")
+        if role in file.mapping.guessed - wanted and plain(file.mapping.columns[role]) != role
+    ]
+    told = tuple(
+        f"The {role} could be {file.mapping.columns[role]!r}. As you stated the terms, it is left "
+        f"out; --{role} {file.mapping.columns[role]!r} brings it in."
+        for role in loose
+    )
+    columns = {role: name for role, name in file.mapping.columns.items() if role not in loose}
+    return replace(
+        file,
+        mapping=replace(file.mapping, columns=columns),
+        table=file.table.without(loose),
+        cautions=(*file.cautions, *told),
     )
 
 

@@ -1,0 +1,46 @@
+"""How a ratings file was understood, as a few lines of text: every role, and what was guessed."""
+
+from pathlib import Path
+
+from twobowls.interchange.delimited import DELIMITER_NAMES
+from twobowls.interchange.ratings_columns import FACTORS
+from twobowls.interchange.ratings_file import RatingsFile
+
+
+def summary_rows(file: RatingsFile) -> list[tuple[str, str, str]]:
+    """Return (role, column, how it was found) for everything that was mapped."""
+    mapping = file.mapping
+    rows: list[tuple[str, str, str]] = [
+        (role, mapping.columns[role], _how(role in mapping.guessed, f"--{role}"))
+        for role in (*FACTORS, "intensity", "liking", "counts")
+        if role in mapping.columns
+    ]
+    if mapping.sensations:
+        listed = ", ".join(mapping.sensations)
+        rows.append(("sensations", listed, _how("sensations" in mapping.guessed, "--sensations")))
+        rows.append(("their marks", mapping.wide_scale, "change with --wide-scale"))
+    for scale, (low, high) in file.table.limits.items():
+        guessed = scale in file.guessed_limits
+        option = "--liking-scale" if scale == "liking" and len(file.table.limits) > 1 else "--scale"
+        rows.append((f"{scale} scale", f"{low:g} to {high:g}", _how(guessed, option)))
+    return rows
+
+
+def summary_text(file: RatingsFile) -> str:
+    """Return how the file was read, for a terminal."""
+    told = file.told
+    name = told.source.name if isinstance(told.source, Path) else "standard input"
+    decimal = ", decimal comma" if told.decimal == "," else ""
+    lines = [
+        f"{name}: {file.rows:,} rows, {file.used:,} marks "
+        f"({told.encoding}, {DELIMITER_NAMES[told.delimiter]}{decimal})",
+    ]
+    rows = summary_rows(file)
+    widths = [max(len(row[place]) for row in rows) for place in (0, 1)]
+    for role, column, how in rows:
+        lines.append(f"  {role.ljust(widths[0])}  {column.ljust(min(widths[1], 40))}  {how}")
+    return "\n".join(lines) + "\n"
+
+
+def _how(guessed: bool, option: str) -> str:
+    return f"guessed; change with {option}" if guessed else "as you said"
