@@ -72,7 +72,8 @@ class _Marks:
         weight = self.ones @ inverse @ self.ones
         away = self.y - (self.ones @ inverse @ self.y) / weight
         density = 0.5 * (log_det - np.log(weight) - away @ inverse @ away)
-        return density + _log_prior(logs, self.scales), inverse @ away, 1.0 / weight, inverse
+        log_posterior = float(density) + _log_prior(logs, self.scales)
+        return log_posterior, inverse @ away, 1.0 / float(weight), inverse
 
 
 def _contrast(rows: list[Row], a: str, b: str) -> dict[tuple[str, ...], Floats]:

@@ -8,14 +8,17 @@ import numpy as np
 
 from twobowls.demo.table import HABITS, PEOPLE, SHELF, STRENGTH, Person, mark_values
 from twobowls.store import Store
+from twobowls.tasting.cooling import cooling_model
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.records import Mark, Note, Pick, Record, Word
 from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.setup import Round, Setup
 from twobowls.tasting.tasting import Seat, Tasting
+from twobowls.tasting.timeline import bowl_clock
 
 SEED = 20_261_125  # any number does; a fixed one gives every newcomer the same sample
 DAY_MS = 86_400_000
+ROUND_MS = 6 * 60_000
 ROASTED_DAYS_AGO = (16, 14, 13, 15, 12)
 NOTES = {
     ("Bram", "night-ferry"): "Could drink this all morning.",
@@ -70,14 +73,18 @@ def _run_tasting(store: Store, start_ms: int, rng: np.random.Generator) -> None:
     store.open(tasting.id, start_ms)
     for index, bowl in enumerate(tasting.plan.bowls):
         store.pour(tasting.id, bowl.code, start_ms + round(index * setup.pour_gap_s * 1000))
-    table = _Table(tasting, start_ms, rng)
-    for minutes, each in zip((11, 19, 31), setup.rounds, strict=True):
-        store.call_round(tasting.id, each.key, start_ms + minutes * 60_000)
+    table = _Table(tasting, rng)
+    clock = bowl_clock(setup, cooling_model(setup.vessel, setup.water_c, setup.room_c))
+    last_pour_s = (len(tasting.plan.bowls) - 1) * setup.pour_gap_s
+    called_ms = start_ms
+    for each in setup.rounds:
+        called_ms = start_ms + round((last_pour_s + (clock.rounds[each.key] or 0.0)) * 1000)
+        store.call_round(tasting.id, each.key, called_ms)
         for seat, person in zip(seats, PEOPLE, strict=True):
-            records = list(table.records(seat, person, each, minutes))
-            store.add_records(seat.id, records, start_ms + (minutes + 6) * 60_000)
-    store.close(tasting.id, start_ms + 40 * 60_000)
-    store.reveal(tasting.id, start_ms + 41 * 60_000)
+            records = list(table.records(seat, person, each, called_ms))
+            store.add_records(seat.id, records, called_ms + ROUND_MS)
+    store.close(tasting.id, called_ms + ROUND_MS)
+    store.reveal(tasting.id, called_ms + ROUND_MS + 60_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,10 +92,11 @@ class _Table:
     """The finished tasting's people at work."""
 
     tasting: Tasting
-    start_ms: int
     rng: np.random.Generator
 
-    def records(self, seat: Seat, person: Person, round_: Round, minutes: int) -> Iterator[Record]:
+    def records(
+        self, seat: Seat, person: Person, round_: Round, called_ms: int
+    ) -> Iterator[Record]:
         """Yield what one person records in one round, in their own order of bowls."""
         coffees = {bowl.code: bowl.coffee_id or "" for bowl in self.tasting.plan.bowls}
         order = self.tasting.plan.orders[seat.number - 1].codes
@@ -99,7 +107,7 @@ class _Table:
         }
         verdicts: dict[str, float] = {}
         for index, code in enumerate(order):
-            at_ms = self.start_ms + minutes * 60_000 + index * 55_000 + seat.number * 1_700
+            at_ms = called_ms + index * 55_000 + seat.number * 1_700
             coffee = coffees[code]
             names = [each.key for each in sensations_in(round_)]
             drawn = mark_values(person, coffee, round_.key, names, lean[coffee], self.rng)
@@ -108,7 +116,7 @@ class _Table:
             if round_.key == "warm":
                 yield from self._words(seat, code, coffee, round_, at_ms)
                 yield from self._notes(seat, person, code, coffee, round_, at_ms)
-        yield from self._picks(seat, verdicts, round_, self.start_ms + (minutes + 5) * 60_000)
+        yield from self._picks(seat, verdicts, round_, called_ms + ROUND_MS - 60_000)
 
     def _id(self) -> str:
         return self.rng.bytes(16).hex()

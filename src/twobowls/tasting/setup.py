@@ -23,8 +23,8 @@ class Round:
 DRY_AROMA = Round(key="dry", name="Dry aroma", kind="aroma")
 WET_AROMA = Round(key="wet", name="Wet aroma", kind="aroma")
 HOT = Round(key="hot", name="Hot", kind="taste", target_c=60.0)
-WARM = Round(key="warm", name="Warm", kind="taste", target_c=48.0)
-COOL = Round(key="cool", name="Cool", kind="taste", target_c=36.0)
+WARM = Round(key="warm", name="Warm", kind="taste", target_c=50.0)
+COOL = Round(key="cool", name="Cool", kind="taste", target_c=40.0)
 ALL_ROUNDS = (DRY_AROMA, WET_AROMA, HOT, WARM, COOL)
 DEFAULT_ROUNDS = (HOT, WARM, COOL)
 
