@@ -16,7 +16,7 @@ from typing import Self, TypeVar
 from twobowls.errors import ConflictError, InputError, NotFoundError
 from twobowls.store import coffee_table, record_table, settings_table, tasting_tables
 from twobowls.store.acceptance import Frame, frame_of, sort_out
-from twobowls.store.clocks import fill_clocks
+from twobowls.store.clocks import cooling_of, fill_clocks
 from twobowls.store.connections import connect_reader, connect_writer, explained
 from twobowls.store.events import (
     Closed,
@@ -30,6 +30,7 @@ from twobowls.store.events import (
     RoundCalled,
     Unpoured,
     apply,
+    check_event,
 )
 from twobowls.store.nicknames import check_distinct, clean_nickname
 from twobowls.store.paths import default_path
@@ -256,7 +257,13 @@ class Store:
     def probe(self, tasting_id: str, bowl: str, temperature_c: float, at_ms: int) -> Tasting:
         """Note a thermometer reading in a bowl."""
         event = Probed(bowl=bowl, temperature_c=temperature_c, at_ms=at_ms)
-        return self._happen(tasting_id, event)
+
+        def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
+            check_event(tasting, event)
+            cooling_of(apply(tasting, event))  # refuses what the bowl cannot be
+            return event
+
+        return self._command(tasting_id, decide)
 
     def close(self, tasting_id: str, now_ms: int) -> Tasting:
         """Take no more marks that are made after now."""

@@ -1,0 +1,158 @@
+"""Run the tool: plan, taste and debrief in a browser."""
+
+import argparse
+import secrets
+import socket
+import sys
+import webbrowser
+from collections.abc import Sequence
+from pathlib import Path
+
+from twobowls.errors import InputError, TwobowlsError
+from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
+from twobowls.web.network import EVERYWHERE, LOOPBACK, address, lan_ip, own_names
+
+DEFAULT_PORT = 8417
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Serve until stopped; return 0, or 2 when it could not begin."""
+    given = _parser().parse_args(arguments)
+    try:
+        return run(given)
+    except TwobowlsError as error:
+        print(f"twobowls: {error}", file=sys.stderr)
+        return 2
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="twobowls serve", description=__doc__)
+    parser.add_argument(
+        "--store",
+        type=Path,
+        metavar="FILE",
+        help=f"where the tastings are kept (default: {STORE_VARIABLE}, or your data folder)",
+    )
+    parser.add_argument("--port", type=int, default=DEFAULT_PORT, help="default: %(default)s")
+    parser.add_argument(
+        "--lan", action="store_true", help="let phones in the same network reach the tool"
+    )
+    parser.add_argument(
+        "--host", metavar="ADDRESS", help="the address to listen on (default: this computer only)"
+    )
+    parser.add_argument(
+        "--name",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a further host name that leads here; may be repeated",
+    )
+    parser.add_argument("--open", action="store_true", help="open the tool in the browser")
+    parser.add_argument(
+        "--sample", action="store_true", help="load the sample tasting into an empty store"
+    )
+    return parser
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Serve until stopped."""
+    from twobowls.web.server import serve
+
+    host = arguments.host or (EVERYWHERE if arguments.lan else LOOPBACK)
+    path = arguments.store or default_path()
+    with listening(host, arguments.port) as listener, open_store(path) as store:
+        if arguments.sample:
+            load_sample(store)
+        key = store.setting("host_key", lambda: secrets.token_urlsafe(18))
+        port = listener.getsockname()[1]
+        phones = phone_address(host, port)
+        start = f"{address(LOOPBACK if host == EVERYWHERE else host, port)}/host?key={key}"
+        tell(path, start, phones)
+        serve(
+            store,
+            listener,
+            host_key=key,
+            phone_address=phones,
+            names=frozenset({*arguments.name, *own_names()}),
+            when_ready=(lambda: open_browser(start)) if arguments.open else None,
+        )
+    return 0
+
+
+def listening(host: str, port: int) -> socket.socket:
+    """Return a socket that listens.
+
+    Raises
+    ------
+    InputError
+        The port is taken or out of range, or the address is not this computer's.
+    """
+    if not 0 <= port <= 65535:
+        raise InputError("--port", f"{port} is not a port", "Give a number from 1024 to 65535")
+    try:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        listener = socket.socket(family, socket.SOCK_STREAM)
+        if sys.platform != "win32":
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((host, port))
+    except PermissionError as error:
+        raise InputError(
+            "--port", f"{port} is not yours to use", "Give a number from 1024 to 65535"
+        ) from error
+    except socket.gaierror as error:
+        raise InputError(
+            "--host", f"{host} is not an address of this computer", "Leave it out, or use --lan"
+        ) from error
+    except OSError as error:
+        if error.errno in IN_USE:
+            raise InputError(
+                "--port",
+                f"{port} is in use, perhaps by another twobowls",
+                f"Stop the other one, or try --port {port + 1}",
+            ) from error
+        raise InputError(
+            "--host", f"cannot listen on {host} ({error.strerror})", "Leave it out, or use --lan"
+        ) from error
+    return listener
+
+
+def phone_address(host: str, port: int) -> str | None:
+    """Return the address that phones can use, or None when only this computer can reach us."""
+    if host in (LOOPBACK, "localhost", "::1"):
+        return None
+    if host != EVERYWHERE:
+        return address(host, port)
+    ip = lan_ip()
+    return None if ip is None else address(ip, port)
+
+
+def load_sample(store: Store) -> None:
+    """Put the sample into an empty store."""
+    from twobowls.demo import load_sample as load
+    from twobowls.web.settings import wall_clock_ms
+
+    load(store, wall_clock_ms())
+
+
+def tell(path: Path, start: str, phones: str | None) -> None:
+    """Say where the tool is."""
+    print(f"twobowls keeps its tastings in {path}")
+    print(f"Host, open this:   {start}")
+    if phones is None:
+        print("Only this computer can reach it. To let phones join, start it with --lan.")
+    else:
+        print(f"Phones, open this: {phones}")
+        print(
+            "Careful: everybody in this network can reach the tool now, over a connection that "
+            "is not encrypted. Use it in a network that you trust; keep the host's address to "
+            "yourself."
+        )
+    print("Stop it with Ctrl+C.", flush=True)
+
+
+def open_browser(url: str) -> None:
+    """Open the browser, if there is one."""
+    webbrowser.open(url)
+
+
+IN_USE = (48, 98, 10048)  # EADDRINUSE on macOS, Linux and Windows

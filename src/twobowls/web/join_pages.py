@@ -1,0 +1,91 @@
+"""How a guest takes a seat, and the page that the seat lives on."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
+from twobowls.store import Store
+from twobowls.web.access import caller, now_ms, seat_of, store_of
+from twobowls.web.limits import Guesses
+from twobowls.web.templates import render
+
+# A phone that is asked to show the page again while the laptop is away shows the one it has.
+KEEP_SEAT = {"cache-control": "private, max-age=14400"}
+
+
+def join_page(request: Request) -> Response:
+    """Ask for the code and a nickname; with a code in the address, for the nickname only."""
+    return _form(request, code=request.query_params.get("code", ""))
+
+
+def _form(
+    request: Request,
+    code: str = "",
+    nickname: str = "",
+    status: int = 200,
+    errors: dict[str, str] | None = None,
+) -> Response:
+    return render(
+        request,
+        "join.html",
+        status=status,
+        code=code,
+        nickname=nickname,
+        errors=errors or {},
+        is_host=False,
+    )
+
+
+async def join(request: Request) -> Response:
+    """Give out the next free seat."""
+    form = await request.form()
+    code, nickname = (str(form.get(name, ""))[:200] for name in ("code", "nickname"))
+    guesses: Guesses = request.app.state.guesses
+    wait_s = guesses.wait_s(caller(request), now_ms(request))
+    if wait_s:
+        message = f"Too many wrong codes. Wait {wait_s} seconds, then try again."
+        return _form(request, code, nickname, 429, {"code": message})
+    try:
+        key = await run_in_threadpool(_join, store_of(request), code, nickname, now_ms(request))
+    except NotFoundError as error:
+        guesses.failed(caller(request), now_ms(request))
+        return _form(request, code, nickname, 404, {"code": str(error)})
+    except InputError as error:
+        return _form(request, code, nickname, 400, {"nickname": _sentence(error)})
+    except (ConflictError, StateError) as error:
+        return _form(request, code, nickname, 409, {"nickname": str(error)})
+    return RedirectResponse(f"/seat/{key}", 303)
+
+
+def _join(store: Store, code: str, nickname: str, at_ms: int) -> str:
+    tasting = store.tasting_by_join_code(code)
+    _seat, key = store.join(tasting.id, nickname, at_ms)
+    return key
+
+
+def _sentence(error: InputError) -> str:
+    return f"{error.problem[:1].upper()}{error.problem[1:]}. {error.cure}."
+
+
+def seat_page(request: Request) -> Response:
+    """Show the page that a seat lives on; everything in it comes by the API."""
+    tasting, seat = seat_of(request)
+    return render(
+        request,
+        "seat.html",
+        headers=KEEP_SEAT,
+        key=request.path_params["key"],
+        tasting_name=tasting.setup.name,
+        nickname=seat.nickname,
+        number=seat.number,
+        is_host=False,
+    )
+
+
+routes = [
+    Route("/join", join_page, methods=["GET"]),
+    Route("/join", join, methods=["POST"]),
+    Route("/seat/{key}", seat_page),
+]

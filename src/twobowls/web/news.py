@@ -1,0 +1,72 @@
+"""From what the store has saved to what live pages are told."""
+
+from collections.abc import Sequence
+
+import msgspec
+
+from twobowls.store import Store
+from twobowls.store.record_messages import Message
+from twobowls.tasting.tasting import Tasting
+from twobowls.web.bench_view import bench_change
+from twobowls.web.live import Live, message
+from twobowls.web.progress import Progress
+from twobowls.web.seat_view import ChangeView, change_view
+from twobowls.web.settings import WebSettings
+
+PROGRESS_EVERY_S = 0.15
+_encode = msgspec.json.Encoder().encode
+
+
+class News:
+    """Listens to the store; sends to seats and benches."""
+
+    def __init__(self, store: Store, live: Live, progress: Progress, settings: WebSettings) -> None:
+        self._store = store
+        self._live = live
+        self._progress = progress
+        self._settings = settings
+        self._told: dict[str, ChangeView] = {}
+        self._due: set[str] = set()
+        store.on_tasting(self._on_tasting)
+        store.on_records(self._on_records)
+
+    def bench_message(self, tasting: Tasting) -> bytes:
+        """Return everything a live bench shows, as one message."""
+        counts = self._progress.counts(tasting)
+        view = bench_change(tasting, counts, self._settings.now_ms())
+        return message("change", _encode(view), tasting.version)
+
+    def _on_tasting(self, tasting: Tasting) -> None:
+        """Any thread may have made the event; pages are told in the event loop."""
+        self._live.call(lambda: self._tell(tasting))
+
+    def _tell(self, tasting: Tasting) -> None:
+        seats = f"seats/{tasting.id}"
+        if self._live.has_listeners(seats):
+            view = change_view(tasting, self._settings.now_ms())
+            if not _same(self._told.get(tasting.id), view):  # a new neighbour is no news to a seat
+                self._live.send(seats, "change", message("change", _encode(view), view.version))
+            self._told[tasting.id] = view
+        self._tell_bench(tasting.id)
+
+    def _tell_bench(self, tasting_id: str) -> None:
+        self._due.discard(tasting_id)
+        topic = f"bench/{tasting_id}"
+        if self._live.has_listeners(topic):
+            tasting = self._store.tasting(tasting_id)
+            self._live.send(topic, "change", self.bench_message(tasting))
+
+    def _on_records(self, tasting_id: str, seat_id: str, messages: Sequence[Message]) -> None:
+        """Count at once; tell benches a few times a second at the most."""
+        self._progress.note(tasting_id, seat_id, messages)
+        if tasting_id not in self._due and self._live.has_listeners(f"bench/{tasting_id}"):
+            self._due.add(tasting_id)
+            self._live.call_later(PROGRESS_EVERY_S, lambda: self._tell_bench(tasting_id))
+
+
+def _same(told: ChangeView | None, view: ChangeView) -> bool:
+    return told is not None and (told.state, told.round, told.poured) == (
+        view.state,
+        view.round,
+        view.poured,
+    )

@@ -1,0 +1,57 @@
+"""Running the application: one process, one event loop."""
+
+import socket
+from collections.abc import Callable
+
+import uvicorn
+
+from twobowls.store import Store
+from twobowls.web.app import create_app
+from twobowls.web.live import Live
+from twobowls.web.settings import WebSettings
+
+GRACE_S = 3
+
+
+class _Server(uvicorn.Server):
+    """A server that ends its live streams when it is told to stop; they would never end else."""
+
+    def __init__(
+        self, config: uvicorn.Config, live: Live, when_ready: Callable[[], None] | None
+    ) -> None:
+        super().__init__(config)
+        self._live = live
+        self._when_ready = when_ready
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        if self.started and self._when_ready is not None:
+            self._when_ready()
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._live.stop()
+        await super().shutdown(sockets)
+
+
+def serve(
+    store: Store,
+    listener: socket.socket,
+    *,
+    host_key: str,
+    phone_address: str | None = None,
+    names: frozenset[str] = frozenset(),
+    when_ready: Callable[[], None] | None = None,
+) -> None:
+    """Serve a store on a bound socket until the process is told to stop."""
+    settings = WebSettings(host_key=host_key, phone_address=phone_address, names=names)
+    shield = create_app(store, settings)
+    config = uvicorn.Config(
+        shield,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        date_header=False,
+        timeout_graceful_shutdown=GRACE_S,
+        backlog=2048,
+    )
+    _Server(config, shield.app.state.live, when_ready).run([listener])

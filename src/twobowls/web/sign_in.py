@@ -1,0 +1,45 @@
+"""How a browser becomes the host's: the address with the key, which the terminal shows."""
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from twobowls.web.access import caller, is_host_key, keep_host_cookie, now_ms
+from twobowls.web.limits import Guesses
+from twobowls.web.templates import render
+
+WRONG = "That is not this server's key. Copy the whole address from the terminal."
+
+
+def _let_in(request: Request, key: str) -> Response:
+    guesses: Guesses = request.app.state.guesses
+    wait_s = guesses.wait_s(caller(request), now_ms(request))
+    if wait_s:
+        message = f"Too many wrong keys. Wait {wait_s} seconds, then try again."
+        return render(request, "sign_in.html", status=429, error=message)
+    if not is_host_key(request, key):
+        guesses.failed(caller(request), now_ms(request))
+        return render(request, "sign_in.html", status=403, error=WRONG)
+    response = RedirectResponse("/", 303)
+    keep_host_cookie(request, response)
+    return response
+
+
+def sign_in_page(request: Request) -> Response:
+    """Take the key from the address, or ask for it."""
+    key = request.query_params.get("key")
+    if key is None:
+        return render(request, "sign_in.html", error="")
+    return _let_in(request, key)
+
+
+async def sign_in(request: Request) -> Response:
+    """Take the key from the form."""
+    form = await request.form()
+    return _let_in(request, str(form.get("key", "")).strip())
+
+
+routes = [
+    Route("/host", sign_in_page, methods=["GET"]),
+    Route("/host", sign_in, methods=["POST"]),
+]

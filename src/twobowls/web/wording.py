@@ -1,0 +1,60 @@
+"""Numbers and instants as people read them. Pure."""
+
+from datetime import datetime
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """Return a count with its noun.
+
+    Examples
+    --------
+    >>> counted(1, "coffee"), counted(3, "coffee"), counted(0, "coffee"), counted(2, "box", "boxes")
+    ('1 coffee', '3 coffees', 'no coffees', '2 boxes')
+    """
+    number = "no" if count == 0 else str(count)
+    return f"{number} {one if count == 1 else many or one + 's'}"
+
+
+def plain_number(value: float) -> str:
+    """Return a number without idle digits.
+
+    Examples
+    --------
+    >>> plain_number(5.20), plain_number(200.0), plain_number(0.125)
+    ('5.2', '200', '0.12')
+    """
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+def minutes(seconds: float) -> str:
+    """Return a span as minutes and seconds.
+
+    Examples
+    --------
+    >>> minutes(240), minutes(9.6), minutes(3725)
+    ('4:00', '0:10', '62:05')
+    """
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def day(at_ms: int) -> str:
+    """Return the local date of an instant, such as ``25 November 2026``."""
+    at = datetime.fromtimestamp(at_ms / 1000).astimezone()
+    return f"{at.day} {at:%B %Y}"
+
+
+def clock_time(at_ms: int) -> str:
+    """Return the local time of an instant, such as ``14:05``."""
+    return f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%H:%M}"
+
+
+def listed(words: list[str]) -> str:
+    """Return words as a sentence lists them.
+
+    Examples
+    --------
+    >>> listed(["Hot", "Warm", "Cool"]), listed(["Hot"]), listed([])
+    ('Hot, Warm and Cool', 'Hot', '')
+    """
+    return " and ".join(filter(None, [", ".join(words[:-1]), *words[-1:]]))
