@@ -101,7 +101,7 @@ def number(value: float, limits: tuple[float, float]) -> str:
     Examples
     --------
     >>> number(61.84, (0, 100)), number(3.456, (1, 9)), number(-0.2, (0, 100))
-    ('62', '3.5', '0')
+    ('62', '3.46', '0')
     """
     text = f"{value:.{digits(limits)}f}"
     return text.removeprefix("-") if float(text) == 0 else text.replace("-", "\N{MINUS SIGN}")
@@ -150,6 +150,6 @@ def chance(probability: float) -> str:
 
 
 def digits(limits: tuple[float, float]) -> int:
-    """Return how many decimals a scale deserves: two for 0-1, one for 1-9, none for 0-100."""
+    """Return how many decimals a scale deserves: three for 0-1, two for 1-9, none for 0-100."""
     width = limits[1] - limits[0]
-    return 0 if width >= 50 else 1 if width >= 4 else 2
+    return 0 if width >= 50 else 2 if width >= 4 else 3
