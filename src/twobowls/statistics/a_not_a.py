@@ -14,6 +14,8 @@ from scipy.special import betainc, betaln, gammaln, log_ndtr, ndtr, ndtri, xlog1
 from twobowls.statistics.inputs import between, numbers, whole
 from twobowls.statistics.intervals import Interval, chi_square_quantile, exact_share
 
+_Floats = NDArray[np.float64]
+
 _FARTHEST = 12.0  # no table of answers reaches a likelihood limit beyond this d′
 
 
@@ -189,42 +191,54 @@ def _d_prime(k: tuple[int, int], n: tuple[int, int], level: float) -> Interval:
         float(xlogy(right, right / of) + xlog1py(of - right, -right / of))
         for right, of in zip(k, n, strict=True)
     )
-    allowed = chi_square_quantile(level, 1) / 2
-
-    def kept(d: float) -> bool:
-        return top - _profile(d, k, n) <= allowed
-
-    low = _edge(inside, -_FARTHEST, kept)
-    high = _edge(inside, _FARTHEST, kept)
+    floor = top - chi_square_quantile(level, 1) / 2
+    low, high = _edges(inside, lambda d: _profile(d, k, n) >= floor)
     return Interval(best, low, high, level)
 
 
-def _edge(inside: float, outside: float, kept: Callable[[float], bool]) -> float:
-    if kept(outside):
-        return float(np.copysign(np.inf, outside))
+def _edges(inside: float, kept: Callable[[_Floats], NDArray[np.bool_]]) -> tuple[float, float]:
+    """Find, on both sides at once, where the likelihood interval ends."""
+    held, lost = np.full(2, inside), np.array([-_FARTHEST, _FARTHEST])
+    unbounded = kept(lost)
     for _ in range(45):
-        middle = (inside + outside) / 2
-        inside, outside = (middle, outside) if kept(middle) else (inside, middle)
-    return inside
+        middle = (held + lost) / 2
+        ok = kept(middle)
+        held, lost = np.where(ok, middle, held), np.where(ok, lost, middle)
+    low, high = np.where(unbounded, [-np.inf, np.inf], held)
+    return float(low), float(high)
 
 
-def _profile(d: float, k: tuple[int, int], n: tuple[int, int]) -> float:
-    """Return the log-likelihood of d′ at its best criterion, which is concave in c."""
-    low, high = -_FARTHEST, _FARTHEST
-    for _ in range(50):
-        third = (high - low) / 3
-        left, right = low + third, high - third
-        if _log_likelihood(d, left, k, n) < _log_likelihood(d, right, k, n):
-            low = left
-        else:
-            high = right
+def _profile(d: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
+    """Return the log-likelihood of each d′ at its best criterion, found by bisection.
+
+    The likelihood is concave in c, so its slope changes sign once.
+    """
+    low, high = np.full_like(d, -2 * _FARTHEST), np.full_like(d, 2 * _FARTHEST)
+    for _ in range(40):
+        c = (low + high) / 2
+        rising = _slope(d, c, k, n) > 0
+        low, high = np.where(rising, c, low), np.where(rising, high, c)
     return _log_likelihood(d, (low + high) / 2, k, n)
 
 
-def _log_likelihood(d: float, c: float, k: tuple[int, int], n: tuple[int, int]) -> float:
-    said = log_ndtr(np.array([d / 2 - c, -d / 2 - c]))
-    not_said = log_ndtr(np.array([c - d / 2, c + d / 2]))
-    return float(np.dot(k, said) + np.dot(np.subtract(n, k), not_said))
+def _terms(d: _Floats, c: _Floats) -> tuple[_Floats, _Floats]:
+    said = np.stack([d / 2 - c, -d / 2 - c])
+    return said, -said
+
+
+def _log_likelihood(d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
+    said, not_said = _terms(d, c)
+    return np.asarray(k @ log_ndtr(said) + np.subtract(n, k) @ log_ndtr(not_said))
+
+
+def _slope(d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
+    said, not_said = _terms(d, c)
+    return np.asarray(np.subtract(n, k) @ _mills(not_said) - k @ _mills(said))
+
+
+def _mills(x: _Floats) -> _Floats:
+    """Return the derivative of ``log Phi``."""
+    return np.asarray(np.exp(-0.5 * x * x - log_ndtr(x)) / np.sqrt(2 * np.pi))
 
 
 def _lean(k: tuple[int, int], n: tuple[int, int]) -> float:
