@@ -114,7 +114,7 @@ def find_modes(
         shift = layout.gather(scale * effects) if layout.size else 0.0
         first = slopes(problem.link, upper - shift, lower - shift)
         value = float(0.5 * effects @ effects - design.weights @ first.value)
-        if not value <= last + 1e-9 * (1.0 + abs(last)):
+        if not np.isfinite(value) or value > last + 1e-9 * (1.0 + abs(last)):
             if not np.isfinite(last) or np.abs(step).max() < 1e-12:
                 return None
             step = 0.5 * step

@@ -93,11 +93,20 @@ class Target:
         out = np.zeros((place.at.size,) * 2)
         for index in indices:
             side = np.zeros(place.at.size)
-            side[index] = _SIDE * max(1.0, abs(place.at[index]))
+            side[index] = self._side(place.at, int(index))
             ahead = self._beside(place, side, moves)
             behind = self._beside(place, -side, moves)
             out[:, index] = (ahead.gradient - behind.gradient) / (2.0 * side[index])
         return 0.5 * (out + out.T)
+
+    def _side(self, at: Array, index: int) -> float:
+        """Return the differencing step: small beside the parameter and beside any gap."""
+        basis, side = self.problem.design.basis, _SIDE * max(1.0, abs(float(at[index])))
+        if index >= basis.shape[1]:
+            return side
+        gaps = np.diff(basis @ at[: basis.shape[1]])
+        moved = gaps[np.diff(basis[:, index]) != 0.0]
+        return min(side, 0.01 * float(moved.min())) if moved.size else side
 
     def _beside(self, place: Place, side: Array, moves: Array) -> Place:
         effects = place.plain.modes.effects + moves @ side
