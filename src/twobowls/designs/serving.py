@@ -186,7 +186,7 @@ class _Search:
         if cuttable and len(square) == self.bowls:
             return _shuffled(square, self.rng)[:count]
         pool = self._pool()
-        tries = max(1, min(12, 150 // count))
+        tries = max(1, min(12, 60 // count))
         found = [self._grown_and_improved(pool, kept, count) for _ in range(tries)]
         if cuttable:
             found += [_shuffled(square, self.rng)[:count] for _ in range(20)]
@@ -236,19 +236,33 @@ class _Search:
         return chosen
 
     def _improve(self, chosen: IntArray, tally: "_Tally") -> None:
-        """Take out one order at a time and put back the one that fits best now."""
+        """Take out one order at a time and put back the one that fits best now.
+
+        What may come back is any order of the pool, or the same one with two bowls swapped.
+        """
         for _ in range(8 if len(chosen) <= 40 else 1):
             moved = False
             for seat in self.rng.permutation(len(chosen)):
                 old = chosen[seat].copy()
                 tally.add(old, -1)
-                new = tally.best(self.rng)
+                near = self._swapped(old)
+                new = min(tally.best(self.rng), tally.best(self.rng, near), key=tally.cost)
                 if tally.cost(new) < tally.cost(old) - 1e-9:
                     chosen[seat] = new
                     moved = True
                 tally.add(chosen[seat], 1)
             if not moved:
                 break
+
+    def _swapped(self, order: IntArray) -> IntArray:
+        """Return the order and all that come of it by one swap, none with more touching."""
+        i, j = np.triu_indices(self.bowls, 1)
+        near = np.tile(order, (len(i) + 1, 1))
+        line = np.arange(len(i))
+        near[line, i], near[line, j] = order[j], order[i]
+        touches = self._touches(near)
+        fit: IntArray = near[touches <= touches[-1]]
+        return fit
 
     def _badness(self, rows: IntArray) -> tuple[int, int]:
         """Places first, then pairs: sums of squared counts."""
@@ -279,8 +293,13 @@ class _Tally:
         place = self.places[row * b + np.arange(b)].sum()
         return float(place + self.pairs[row[:-1] * b + row[1:]].sum())
 
-    def best(self, rng: np.random.Generator) -> IntArray:
-        """Return one of the cheapest orders of the pool, at random."""
-        costs = self.places[self.place_index].sum(axis=1) + self.pairs[self.pair_index].sum(axis=1)
+    def best(self, rng: np.random.Generator, among: IntArray | None = None) -> IntArray:
+        """Return one of the cheapest orders of the pool, or of some others, at random."""
+        pool, places, pairs = self.pool, self.place_index, self.pair_index
+        if among is not None:
+            pool = among
+            places = among * self.bowls + np.arange(self.bowls)
+            pairs = among[:, :-1] * self.bowls + among[:, 1:]
+        costs = self.places[places].sum(axis=1) + self.pairs[pairs].sum(axis=1)
         cheapest = np.flatnonzero(costs <= costs.min() + 1e-9)
-        return np.asarray(self.pool[rng.choice(cheapest)])
+        return np.asarray(pool[rng.choice(cheapest)])

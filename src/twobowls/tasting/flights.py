@@ -4,6 +4,7 @@ Counts bowls and spreads them; does not draw codes or orders.
 """
 
 from collections import Counter
+from functools import lru_cache
 from math import ceil
 
 from twobowls.designs.blocks import incomplete_blocks
@@ -49,6 +50,7 @@ def _flight_count(setup: Setup, bowls: dict[str, int]) -> int:
     return max(flights, 1)
 
 
+@lru_cache(maxsize=128)
 def flight_bowls(setup: Setup) -> tuple[tuple[str, ...], ...]:
     """Return the coffees of each flight, one entry a bowl.
 

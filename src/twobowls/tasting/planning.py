@@ -14,11 +14,9 @@ from twobowls.tasting.codes import draw_codes
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.plan import Bowl, Plan, SeatOrder
 from twobowls.tasting.setup import Setup
-from twobowls.tasting.setup_check import check_setup
+from twobowls.tasting.setup_check import SAFE_FIRST_SIP_C, check_setup
 
 __all__ = ["check_setup", "make_plan", "order_for", "reveal_bowls", "spare_seats"]
-
-_SAFE_FIRST_SIP_C = 62.0
 
 
 def spare_seats(seats: int) -> int:
@@ -124,6 +122,12 @@ def _notes(
             "With so few other bowls, two bowls of the same coffee stand side by side for some "
             "seats. Add a coffee, or take away a repeat."
         )
+    if setup.host_tastes:
+        notes.append(
+            "You taste too, so nobody may know which bowl is which: put a slip with the coffee's "
+            "name under each bowl, shuffle the bowls of a flight, then set the codes beside them. "
+            "Read the slips at the reveal."
+        )
     if setup.host_tastes and repeated:
         notes.append(
             "As nobody knows yet which bowls are repeats, some seats may taste the two bowls of "
@@ -131,7 +135,7 @@ def _notes(
         )
     if len(flights) > 1:
         notes.append(_flight_note(flights))
-    if setup.first_sip_c > _SAFE_FIRST_SIP_C:
+    if setup.first_sip_c > SAFE_FIRST_SIP_C:
         notes.append(
             f"A first sip at {setup.first_sip_c:g} °C can scald; above 65 °C health agencies warn "
             "of very hot drinks. For guests 60 to 62 °C is safer."

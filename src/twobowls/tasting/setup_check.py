@@ -16,7 +16,8 @@ MOST_COFFEES = 40
 MOST_BOWLS = 60
 MOST_SEATS = 300
 MOST_PER_FLIGHT = 12
-BREAK_S = 240.0
+BREAK_S = 240.0  # the crust is broken at 4:00 of a bowl's own clock
+SAFE_FIRST_SIP_C = 62.0  # above it a sip can scald within seconds
 
 
 @dataclass(frozen=True, slots=True)

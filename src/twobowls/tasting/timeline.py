@@ -10,7 +10,7 @@ from twobowls.tasting.cooling import Cooling
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.plan import Bowl, Plan
 from twobowls.tasting.setup import Round, Setup
-from twobowls.tasting.setup_check import BREAK_S
+from twobowls.tasting.setup_check import BREAK_S, SAFE_FIRST_SIP_C
 
 Action = Literal["grind", "boil", "smell", "pour", "break", "skim", "probe", "round", "rest"]
 
@@ -149,8 +149,8 @@ def timeline(setup: Setup, plan: Plan, cooling: Cooling) -> tuple[Step, ...]:
         start = start + (_before_s(setup, len(bowls)) + _REST_S if number else 0.0)
         flight = [
             *_before(setup, plan, number, bowls, start),
+            *_round_steps(setup, bowls, clock, start),  # first, where the instant is the same
             *_bowl_steps(setup, bowls, clock, start),
-            *_round_steps(setup, bowls, clock, start),
         ]
         steps += sorted(flight, key=lambda step: step.at_s)
         start = steps[-1].at_s + _LAST_ROUND_S
@@ -247,17 +247,21 @@ def _round_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float
         if at is None:
             continue
         when = start + at if each.kind == "aroma" else start + at + lag
-        steps.append(_step(max(when, start), None, "round", _call(each, setup)))
+        steps.append(_step(max(when, start), None, "round", _call(each)))
     return steps
 
 
-def _call(each: Round, setup: Setup) -> str:
+def _call(each: Round) -> str:
     if each.kind == "aroma":
         return f"Call {each.name}: smell each bowl as its crust is broken."
     if each.target_c is None:
         return f"Call {each.name}."
-    safe = "" if each.target_c > 62 or setup.first_sip_c > 62 else ", safe to sip"
-    return f"Call {each.name}: the last bowl is at about {each.target_c:g} °C{safe}."
+    if each.target_c > SAFE_FIRST_SIP_C:
+        return (
+            f"Call {each.name}: the last bowl is at about {each.target_c:g} °C, hot enough to "
+            "scald. Sip little, from a spoon."
+        )
+    return f"Call {each.name}: the last bowl is at about {each.target_c:g} °C."
 
 
 def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
