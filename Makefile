@@ -44,7 +44,7 @@ unit: $(VENV)/dev.stamp ## pytest, without the browser
 	@$(BIN)/pytest -q -n 2 -m "not browser"
 
 js: $(VENV)/dev.stamp ## node's own test runner on the browser modules
-	@$(BIN)/python scripts/node.py --test tests/js/
+	@$(BIN)/python scripts/node.py --test "tests/js/**/*.test.js"
 
 browser: $(VENV)/dev.stamp ## Playwright on Debian's Chromium
 	@$(BIN)/python scripts/chromium.py

@@ -3,6 +3,7 @@
 
 import { svg } from "../dom.js";
 import { ellipseBox, toPoint } from "./geometry.js";
+import { spreadLabels } from "./labels.js";
 import { ghostOpacity, trailPath } from "./trails.js";
 
 /**
@@ -30,13 +31,23 @@ export class Backdrop {
     /** @type {SVGElement[]} */
     const shapes = ellipses.map((each) => this.#ellipse(each, square));
     for (const token of tokens) shapes.push(this.#trail(token, square, dots.get(token.code), token.code === selected));
-    this.element.replaceChildren(...shapes);
+    this.element.replaceChildren(...shapes, ...this.#names(square, dots, selected));
   }
 
   /** Let a trail's end follow its token. @param {string} code @param {Point | undefined} dot */
   follow(code, dot) {
     const trail = this.#trails.get(code);
     if (trail) trail.path.setAttribute("d", trailPath(dot ? [...trail.ghosts, dot] : trail.ghosts));
+  }
+
+  /** Ghosts are named while their tokens wait, and where one is chosen. @param {Square} square @param {Map<string, Point>} dots @param {string | null} selected */
+  #names(square, dots, selected) {
+    const named = [...this.#trails].flatMap(([code, { ghosts }]) => {
+      const dot = ghosts[ghosts.length - 1];
+      return dot && (code === selected || !dots.has(code)) ? [{ code, dot, width: 7.2 * code.length, height: 10 }] : [];
+    });
+    const places = spreadLabels(named, { left: 0, top: 0, right: square.size, bottom: square.size });
+    return [...places].map(([code, { x, y }]) => svg("text", { class: "pad-ghost-name", x, y: y + 4, text: code }));
   }
 
   /** @param {Ellipse} ellipse @param {Square} square */
@@ -56,9 +67,7 @@ export class Backdrop {
       .map(({ intensity, liking }) => toPoint({ intensity: intensity ?? 50, liking: liking ?? 50 }, square));
     const path = svg("path", { d: trailPath(dot ? [...ghosts, dot] : ghosts) });
     group.append(path, ...ghosts.map(({ x, y }, index) =>
-      svg("circle", { class: "pad-ghost", cx: x, cy: y, r: 5, opacity: ghostOpacity(index, ghosts.length) })));
-    const last = ghosts[ghosts.length - 1];
-    if (last && (strong || !dot)) group.append(svg("text", { x: last.x, y: last.y - 9, text: token.code }));
+      svg("circle", { class: "pad-ghost", cx: x, cy: y, r: 5, "stroke-opacity": ghostOpacity(index, ghosts.length) })));
     this.#trails.set(token.code, { path, ghosts });
     return group;
   }

@@ -9,7 +9,7 @@ import { trayLayout } from "./tray.js";
  * @typedef {import("./geometry.js").Point} Point
  * @typedef {import("./geometry.js").Square} Square
  * @typedef {import("./labels.js").Box} Box
- * @typedef {{code: string, intensity: number | null, liking: number | null}} Placed
+ * @typedef {{code: string, intensity: number | null, liking: number | null, sub?: string}} Placed
  *
  * @typedef {object} PadLayout
  * @property {Square} square
@@ -25,8 +25,9 @@ export const INSET_PX = 14;
 export const LABEL_HEIGHT_PX = 26;
 export const TRAY_ROW_PX = 66;
 const TRAY_GAP_PX = 6;
-const WAITING_DOT_PX = -22;
 const WAITING_LABEL_PX = 24;
+/** A waiting dot stands this far above its slot's middle: higher when a time stands below. */
+const WAITING_DOT_PX = { plain: -15, timed: -21 };
 
 /** @param {{intensity: number | null, liking: number | null}} standing */
 export const isPlaced = ({ intensity, liking }) => intensity !== null || liking !== null;
@@ -44,12 +45,13 @@ export function padLayout(tokens, width, tray) {
   const square = { size: width, inset: INSET_PX };
   const { height, slots } = trayLayout(tokens.length, width, TRAY_ROW_PX);
   const trayTop = width + TRAY_GAP_PX;
+  const rise = WAITING_DOT_PX[tokens.some((token) => token.sub && !isPlaced(token)) ? "timed" : "plain"];
   /** @type {PadLayout} */
   const layout = { square, trayTop, height: tray ? trayTop + height : width, dots: new Map(), labels: new Map(), onPad: new Map() };
   tokens.forEach((token, index) => {
     const { code } = token;
     if (isPlaced(token)) layout.onPad.set(code, toPoint(placeOf(token), square));
-    const waiting = { x: slots[index].x, y: trayTop + slots[index].y + WAITING_DOT_PX };
+    const waiting = { x: slots[index].x, y: trayTop + slots[index].y + rise };
     layout.dots.set(code, layout.onPad.get(code) ?? waiting);
     layout.labels.set(code, { x: waiting.x, y: waiting.y + WAITING_LABEL_PX, width: labelWidth(code), height: LABEL_HEIGHT_PX });
   });

@@ -29,7 +29,7 @@ export class Stage {
   #low = el("span", { class: "pad-end low" });
   #high = el("span", { class: "pad-end high" });
   #backdrop = new Backdrop();
-  #tray = el("div", { class: "pad-tray" });
+  #tray = el("div", { class: "pad-tray" }, el("span", { class: "pad-tray-words", "aria-hidden": "true", text: "All placed. Move any of them as you like." }));
   #square = el("div", { class: "pad-square" },
     axis("up", "liked"), axis("middle", "neither"), axis("down", "disliked"), this.#low, this.#high, this.#backdrop.element);
   /** @type {Map<string, TokenView>} */
@@ -52,6 +52,7 @@ export class Stage {
     this.element.style.height = `${height}px`;
     this.#square.style.height = `${square.size}px`;
     this.#tray.style.top = `${trayTop}px`;
+    this.#tray.classList.toggle("empty", onPad.size === tokens.length);
     setText(this.#low, `← ${sensation.low}`);
     setText(this.#high, `${sensation.high} →`);
     this.#keepViews(tokens);

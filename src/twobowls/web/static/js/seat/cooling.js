@@ -36,7 +36,9 @@ export function bowlState(pouredAtMs, nowMs, clock, curve) {
   const since = Math.max(0, (nowMs - pouredAtMs) / 1000);
   const celsius = temperatureAt(curve, since);
   if (since < clock.break_s) return { phase: "steeping", celsius, seconds: clock.break_s - since };
-  if (since < clock.first_sip_s) return { phase: "hot", celsius, seconds: clock.first_sip_s - since };
+  const sip = clock.first_sip_s;
+  if (sip === null) return { phase: "hot", celsius, seconds: null };
+  if (since < sip) return { phase: "hot", celsius, seconds: sip - since };
   return { phase: "ready", celsius, seconds: null };
 }
 
@@ -46,18 +48,15 @@ export function minutes(seconds) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
-/** @param {number} celsius */
-const about = (celsius) => `about ${Math.round(celsius)} °C`;
-
 /**
  * @param {BowlState} state
  * @returns {string} a few words below the bowl's code
  */
 export function bowlWords({ phase, celsius, seconds }) {
   if (phase === "empty") return "not poured yet";
-  if (phase === "steeping") return `crust breaks in ${minutes(seconds ?? 0)}`;
-  if (phase === "hot") return `safe to sip in ${minutes(seconds ?? 0)}`;
-  return celsius === null ? "safe to sip" : about(celsius);
+  if (phase === "steeping") return `crust in ${minutes(seconds ?? 0)}`;
+  if (phase === "hot") return seconds === null ? "too hot to sip" : `sip in ${minutes(seconds)}`;
+  return celsius === null ? "safe to sip" : `${Math.round(celsius)} °C`;
 }
 
 /** Warmth as a share of the way from room to just poured. @param {number | null} celsius @returns {number} 0-1 */

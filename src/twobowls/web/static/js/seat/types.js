@@ -8,7 +8,7 @@
  * @typedef {{key: string, name: string}} Term
  * @typedef {{key: string, name: string, hint?: string, terms: Term[]}} Family
  * @typedef {{key: string, text: string, source: string}} Caution
- * @typedef {{break_s: number, skim_s: number, first_sip_s: number, first_sip_c: number, rounds: Record<string, number | null>}} BowlClock
+ * @typedef {{break_s: number, skim_s: number, first_sip_s: number | null, first_sip_c: number, rounds: Record<string, number | null>}} BowlClock
  *
  * @typedef {object} TableState what the laptop says
  * @property {{name: string, state: "planned" | "open" | "closed" | "revealed"}} tasting

@@ -7,7 +7,7 @@ import { el, setAttribute, setText } from "../../dom.js";
 /**
  * @param {import("../session.js").Session} session
  * @param {import("../undo.js").Undo} undo
- * @param {{toPad: () => void, toWords: () => void}} go
+ * @param {{toPad: () => void, toWords: () => void, choose: (code: string) => void}} go
  */
 export function makeBottom(session, undo, go) {
   const { store } = session;
@@ -34,7 +34,7 @@ export function makeBottom(session, undo, go) {
     const was = undo.take(store.view.sensation, store.view.round);
     if (!was) return;
     session.record({ kind: "mark", ...was });
-    session.look({ bowl: was.bowl });
+    go.choose(was.bowl);
   }
 
   function update() {

@@ -34,7 +34,7 @@ export function makeBowls({ store, clock }) {
       node.style.setProperty("--warmth", warmth(state.celsius).toFixed(3));
       setText(/** @type {Element} */ (node.querySelector(".bowl-words")), bowlWords(state));
     });
-    setText(note, `Taste from left to right: this is your own order. Sip at ${Math.round(table.clock.first_sip_c)} °C or below; temperatures are estimates.`);
+    setText(note, `Your own order, left to right. Sip at ${Math.round(table.clock.first_sip_c)} °C or below; warmth is estimated.`);
   }
   return { element, update };
 }

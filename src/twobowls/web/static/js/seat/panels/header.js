@@ -10,7 +10,7 @@ export function makeHeader({ store }, showRefused) {
   const who = el("p", { class: "seat-who" });
   const saved = el("p", { class: "seat-saved", role: "status", data: { saved: "all" } });
   const why = el("button", { type: "button", class: "seat-why", hidden: true, text: "Why?", "aria-label": "Why were some not accepted?", onclick: showRefused });
-  const element = el("header", { class: "seat-header" }, el("div", {}, name, who), el("div", { class: "seat-status" }, saved, why));
+  const element = el("header", { class: "seat-header" }, name, el("div", { class: "seat-status" }, who, saved, why));
 
   function update() {
     const { table, saved: state } = store;

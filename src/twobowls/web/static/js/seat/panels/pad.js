@@ -27,6 +27,8 @@ export function makePadPanel(session, undo, showGuide) {
   const element = el("section", { class: "pad-panel", "aria-labelledby": "pad-title" },
     el("div", { class: "pad-head" }, title, guide), wait.element, el("div", { class: "pad-place" }, pad, sliders), el("div", { class: "pad-foot" }, mode));
 
+  let shown = "";
+
   element.addEventListener("pad-place", (event) => {
     const { code, before, after } = /** @type {CustomEvent} */ (event).detail;
     const { round, sensation } = store.view;
@@ -49,17 +51,20 @@ export function makePadPanel(session, undo, showGuide) {
     if (!table || !sensation || !round) return;
     setText(title, sensation.name);
     setText(mode, view.mode === "pad" ? "Use sliders instead" : "Use the pad instead");
-    wait.update(`${round.key} ${sensation.key} ${view.flight}`, sensation.wait_s);
+    const key = `${round.key} ${sensation.key} ${view.flight}`;
+    // A token chosen on another pad must not be placed on this one by a stray tap.
+    if (key !== shown) pad.selected = null;
+    shown = key;
+    wait.update(key, sensation.wait_s);
     const tokens = tokensOf(store.index, store.codes, sensation.key, round.key, earlierRounds(table, round.key, sensation))
       .map((token) => ({ ...token, sub: untilSafe(token.code) }));
-    for (const shown of [pad, sliders]) {
-      shown.sensation = sensation;
-      setAttribute(shown, "data-round", round.key);
-      shown.tokens = tokens;
+    for (const either of [pad, sliders]) {
+      either.sensation = sensation;
+      setAttribute(either, "data-round", round.key);
+      either.tokens = tokens;
     }
-    if (pad.selected !== view.bowl) pad.selected = view.bowl;
     pad.hidden = view.mode !== "pad";
     sliders.hidden = view.mode === "pad";
   }
-  return { element, update, title, flush: () => { pad.flush(); sliders.flush(); } };
+  return { element, update, title, choose: (/** @type {string} */ code) => { pad.selected = code; }, flush: () => { pad.flush(); sliders.flush(); } };
 }

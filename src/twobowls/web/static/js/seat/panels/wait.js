@@ -27,8 +27,8 @@ export function makeWait() {
     const left = Math.ceil((ends - performance.now()) / 1000);
     element.dataset.state = left > 0 ? "waiting" : "over";
     setText(count, left > 0 ? String(left) : "");
-    setText(words, left > 0 ? "Breathe out through the nose, and wait." : "Now judge what is still there.");
-    setText(start, left > 0 ? "Start again" : "Next bowl: wait again");
+    setText(words, left > 0 ? "Breathe out through the nose." : "Now judge what is still there.");
+    setText(start, left > 0 ? "Start again" : "Next bowl");
     if (left > 0) return;
     clearInterval(timer);
     setText(said, "Now judge what is still there.");
@@ -37,9 +37,9 @@ export function makeWait() {
   function rest() {
     clearInterval(timer);
     element.dataset.state = "ready";
-    setText(words, `Sip, swallow or spit, then wait ${seconds} seconds before you judge.`);
+    setText(words, `Sip, then wait ${seconds} seconds before you judge.`);
     setText(count, "");
-    setText(start, "I have sipped: start");
+    setText(start, "Start the wait");
     setText(said, "");
   }
 

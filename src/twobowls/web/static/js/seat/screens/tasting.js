@@ -25,7 +25,7 @@ export function makeTasting(session, showGuide) {
   const pad = makePadPanel(session, undo, showGuide);
   const picks = makePicks(session);
   const words = makeBowlWords(session);
-  const bottom = makeBottom(session, undo, { toPad: () => goTo(pad.element, pad.title), toWords: () => goTo(words.element, words.title) });
+  const bottom = makeBottom(session, undo, { toPad: () => goTo(pad.element, pad.title), toWords: () => goTo(words.element, words.title), choose: pad.choose });
   const element = el("div", { class: "screen", data: { screen: "tasting" } },
     rounds.element, bowls.element, sensations.element, pad.element, picks.element, words.element);
 
