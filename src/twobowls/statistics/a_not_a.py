@@ -6,6 +6,7 @@ of one taster). Knows no tasting.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -200,7 +201,7 @@ def _edges(inside: float, kept: Callable[[_Floats], NDArray[np.bool_]]) -> tuple
     """Find, on both sides at once, where the likelihood interval ends."""
     held, lost = np.full(2, inside), np.array([-_FARTHEST, _FARTHEST])
     unbounded = kept(lost)
-    for _ in range(45):
+    for _ in range(32):
         middle = (held + lost) / 2
         ok = kept(middle)
         held, lost = np.where(ok, middle, held), np.where(ok, lost, middle)
@@ -209,16 +210,21 @@ def _edges(inside: float, kept: Callable[[_Floats], NDArray[np.bool_]]) -> tuple
 
 
 def _profile(d: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
-    """Return the log-likelihood of each d′ at its best criterion, found by bisection.
+    """Return the log-likelihood of each d′ at its best criterion.
 
-    The likelihood is concave in c, so its slope changes sign once.
+    The likelihood is concave in c: Newton steps, kept inside a shrinking bracket.
     """
     low, high = np.full_like(d, -2 * _FARTHEST), np.full_like(d, 2 * _FARTHEST)
-    for _ in range(40):
-        c = (low + high) / 2
-        rising = _slope(d, c, k, n) > 0
-        low, high = np.where(rising, c, low), np.where(rising, high, c)
-    return _log_likelihood(d, (low + high) / 2, k, n)
+    c = np.zeros_like(d)
+    for _ in range(60):
+        slope, bend = _slope_and_bend(d, c, k, n)
+        low, high = np.where(slope > 0, c, low), np.where(slope > 0, high, c)
+        step = c - slope / np.minimum(bend, -1e-300)
+        new = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+        if (np.abs(new - c) < 1e-9).all():
+            break
+        c = new
+    return _log_likelihood(d, c, k, n)
 
 
 def _terms(d: _Floats, c: _Floats) -> tuple[_Floats, _Floats]:
@@ -231,9 +237,16 @@ def _log_likelihood(d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, in
     return np.asarray(k @ log_ndtr(said) + np.subtract(n, k) @ log_ndtr(not_said))
 
 
-def _slope(d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
+def _slope_and_bend(
+    d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, int]
+) -> tuple[_Floats, _Floats]:
+    """Return the first and second derivative of the log-likelihood in c."""
     said, not_said = _terms(d, c)
-    return np.asarray(np.subtract(n, k) @ _mills(not_said) - k @ _mills(said))
+    rest = np.subtract(n, k)
+    up, down = _mills(not_said), _mills(said)
+    slope = rest @ up - k @ down
+    bend = -rest @ (up * (not_said + up)) - k @ (down * (said + down))
+    return np.asarray(slope), np.asarray(bend)
 
 
 def _mills(x: _Floats) -> _Floats:
@@ -250,12 +263,18 @@ def _lean(k: tuple[int, int], n: tuple[int, int]) -> float:
 
 def _probability(k: tuple[int, int], n: tuple[int, int]) -> float:
     """Return the chance that the share of hits is the larger, both from uniform priors."""
-    nodes, weights = np.polynomial.legendre.leggauss(400)
-    p = (nodes + 1) / 2
+    p, weights = _unit_nodes()
     a, b = k[0] + 1, n[0] - k[0] + 1
     density = np.exp(xlogy(a - 1, p) + xlog1py(b - 1, -p) - betaln(a, b))
     below = betainc(k[1] + 1, n[1] - k[1] + 1, p)
-    return float(np.clip(0.5 * weights @ (density * below), 0.0, 1.0))
+    return float(np.clip(weights @ (density * below), 0.0, 1.0))
+
+
+@lru_cache(maxsize=1)
+def _unit_nodes() -> tuple[_Floats, _Floats]:
+    """Quadrature nodes and weights on (0, 1), enough for thousands of answers."""
+    nodes, weights = np.polynomial.legendre.leggauss(400)
+    return (nodes + 1) / 2, weights / 2
 
 
 def _cautions(k: tuple[int, int], n: tuple[int, int]) -> tuple[str, ...]:
