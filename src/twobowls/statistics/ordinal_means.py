@@ -3,6 +3,7 @@
 Everything is read off a finished fit; errors by the delta method.
 """
 
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
 from typing import Literal
@@ -44,6 +45,7 @@ def category_means(
     fit: OrdinalFit,
     factor: str,
     *,
+    at: Mapping[str, str | float] | None = None,
     population: Population = "people",
     scores: ArrayLike | None = None,
     level: float | None = None,
@@ -56,6 +58,8 @@ def category_means(
         Any fit with that factor.
     factor : str
         Name of a fixed factor.
+    at : mapping of name to level or number, optional
+        Other fixed factors and numeric columns to hold at one value (a round, an age).
     population : {"people", "typical"}
         ``people`` averages over tasters (the random factors) as a sample of people;
         ``typical`` is for someone in the middle of them.
@@ -72,13 +76,13 @@ def category_means(
     Raises
     ------
     InputError
-        For an unknown factor or population, or too many combinations to average over.
+        For an unknown factor, level or population, or too many combinations to average over.
 
     Notes
     -----
-    Other fixed factors are averaged over their levels with equal weight, numeric columns are
-    held at their means. Errors by the delta method in all parameters; intervals of shares
-    and scores are made on the logit scale, so that they stay on it.
+    What is not held is averaged: other fixed factors over their levels with equal weight,
+    numeric columns at their means. Errors by the delta method in all parameters; intervals of
+    shares and scores are made on the logit scale, so that they stay on it.
 
     Examples
     --------
@@ -94,7 +98,7 @@ def category_means(
     wanted = fit.level if level is None else between("level", level, 0, 1)
     design = fit.target.problem.design
     worth = _scores(fit, scores)
-    grid = _grid(design, factor)
+    grid = _grid(design, factor, at or {})
     centre = np.mean([cells.mean(axis=0) for cells in grid], axis=0)
     names = next(each for each in design.fixed if each.name == factor).levels
     out = []
@@ -151,7 +155,7 @@ def category_contrasts(
     """
     wanted = fit.level if level is None else between("level", level, 0, 1)
     design = fit.target.problem.design
-    places = [cells.mean(axis=0) for cells in _grid(design, factor)]
+    places = [cells.mean(axis=0) for cells in _grid(design, factor, {})]
     names = next(each for each in design.fixed if each.name == factor).levels
     out = []
     for (a, at_a), (b, at_b) in combinations(zip(names, places, strict=True), 2):
@@ -176,28 +180,50 @@ def _scores(fit: OrdinalFit, scores: ArrayLike | None) -> Array:
         return np.arange(1.0, len(fit.categories) + 1.0)
 
 
-def _grid(design: Design, factor: str) -> list[Array]:
+def _grid(design: Design, factor: str, at: Mapping[str, str | float]) -> list[Array]:
     """Return, for each level, the effects' rows of all cells to average over."""
-    names = [each.name for each in design.fixed]
-    one_of("factor", factor, names)
-    others = [len(each.levels) for each in design.fixed if each.name != factor]
-    if np.prod(others, dtype=float) > _MOST_CELLS:
+    own = one_of("factor", factor, [each.name for each in design.fixed])
+    _check_held(design, own, at)
+    free = [each for each in design.fixed if each.name != own and each.name not in at]
+    cells = int(np.prod([len(each.levels) for each in free], dtype=float))
+    if cells > _MOST_CELLS:
         raise InputError(
             "factor",
-            f"Averaging over {int(np.prod(others, dtype=float))} combinations of the other "
-            "factors is too many",
-            "Make the factor with most levels a random one",
+            f"Averaging over {cells} combinations of the other factors is too many",
+            "Hold some with at, or make the factor with most levels a random one",
         )
-    numeric = design.centre[len(design.centre) - len(design.numbers) :]
-    cells: list[list[Array]] = []
-    own = names.index(factor)
-    for level in range(len(design.fixed[own].levels)):
-        choices = [
-            [level] if place == own else range(len(each.levels))
-            for place, each in enumerate(design.fixed)
-        ]
-        cells.append([_cell(design, picked, numeric) for picked in product(*choices)])
-    return [np.array(each) for each in cells]
+    first = len(design.centre) - len(design.numbers)
+    middle = dict(zip(design.numbers, design.centre[first:].tolist(), strict=True))
+    numeric = np.array([float(at.get(name, middle[name])) for name in design.numbers])
+    own_levels = next(each for each in design.fixed if each.name == own).levels
+    return [
+        np.array([_cell(design, picked, numeric) for picked in _cells(design, own, level, at)])
+        for level in range(len(own_levels))
+    ]
+
+
+def _cells(
+    design: Design, own: str, level: int, at: Mapping[str, str | float]
+) -> Iterator[tuple[int, ...]]:
+    """Yield one level a fixed factor, for all combinations of those that are free."""
+    choices: list[Sequence[int]] = []
+    for each in design.fixed:
+        if each.name == own:
+            choices.append([level])
+        elif each.name in at:
+            choices.append([each.levels.index(str(at[each.name]))])
+        else:
+            choices.append(range(len(each.levels)))
+    return product(*choices)
+
+
+def _check_held(design: Design, own: str, at: Mapping[str, str | float]) -> None:
+    levels = {each.name: each.levels for each in design.fixed if each.name != own}
+    for name, value in at.items():
+        if name in levels:
+            one_of(f"at {name}", str(value), levels[name])
+        elif one_of("at", name, [*levels, *design.numbers]):
+            numbers(f"at {name}", [value], (1,))
 
 
 def _cell(design: Design, picked: tuple[int, ...], numeric: Array) -> Array:
