@@ -179,28 +179,34 @@ def fit_part(part: Part, model: Model) -> RatingFit:
     InputError
         When the model asked for cannot be fitted to these marks.
     """
-    extra = {name: factor for name in _EXTRA if (factor := part.factor(name)) is not None}
-    taster, coffee = part.factor("taster"), part.factor("coffee")
-    assert taster is not None
+    columns, coffee = columns_of(part), part.factor("coffee")
     assert coffee is not None
-    columns = RatingColumns(
-        y=part.y,
-        taster=_labels(taster),
-        coffee=_labels(coffee),
-        round=_maybe_labels(extra.get("round")),
-        position=_maybe_labels(extra.get("position")),
-        bowl=_maybe_labels(extra.get("bowl")),
-        flight=_maybe_labels(extra.get("flight")),
-    )
+    there = tuple(each for each in _EXTRA if getattr(columns, each) is not None)
     fit = fit_ratings(
         columns,
         prior=model.prior,
         random=model.random,
-        fixed=_fixed(model, tuple(extra), len(coffee.labels)),
+        fixed=_fixed(model, there, len(coffee.labels)),
         scale=part.limits,
         level=model.level,
     )
     return replace(fit, cautions=(*fit.cautions, *_own_cautions(part, coffee)))
+
+
+def columns_of(part: Part) -> RatingColumns:
+    """Return the marks of a part as the rating engine takes them.
+
+    Factors that say nothing in this part (one label, or not known in every row) are left out.
+    """
+    return RatingColumns(
+        y=part.y,
+        taster=_labels(part.table.taster.take(part.rows)),
+        coffee=_labels(part.table.coffee.take(part.rows)),
+        round=_maybe_labels(part.factor("round")),
+        position=_maybe_labels(part.factor("position")),
+        bowl=_maybe_labels(part.factor("bowl")),
+        flight=_maybe_labels(part.factor("flight")),
+    )
 
 
 def _labels(factor: Factor) -> Sequence[str]:

@@ -7,8 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from twobowls.debrief.rating_table import SCALES, Factor, RatingTable, Scale, Values
+from twobowls.debrief.tables import LIMITS
 from twobowls.errors import InputError
 from twobowls.interchange.delimited import Delimited, Source, sniff
+from twobowls.interchange.marks_csv import HEADER, unguarded
 from twobowls.interchange.ratings_checks import cautions_of, refuse_unusable
 from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_columns, plain
 from twobowls.interchange.ratings_encode import Columns, encode
@@ -102,6 +104,9 @@ def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
         told, choices.columns, choices.sensations, choices.wide_scale, choices.one_taster
     )
     columns = _encoded(told, mapping)
+    if told.columns == HEADER:
+        choices = replace(choices, limits={"intensity": LIMITS, "liking": LIMITS, **choices.limits})
+        columns.factors = {name: _unguarded(each) for name, each in columns.factors.items()}
     rows = len(columns.lines)
     limits = _limits(columns, mapping, choices)
     _check_rows(columns, mapping, limits, choices)
@@ -165,6 +170,10 @@ def _encoded(told: Delimited, mapping: Mapping) -> Columns:
         everyone = np.zeros(len(columns.lines), dtype=np.int32)
         columns.factors["taster"] = Factor((ONE_TASTER,), everyone)
     return columns
+
+
+def _unguarded(factor: Factor) -> Factor:
+    return Factor(tuple(unguarded(label) for label in factor.labels), factor.codes)
 
 
 def _columns_of(scale: Scale, mapping: Mapping) -> tuple[str, ...]:

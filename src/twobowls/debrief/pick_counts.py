@@ -1,0 +1,92 @@
+"""Picks, pair by pair: how often each coffee was picked, and how sure the lead is."""
+
+from dataclasses import dataclass
+
+from twobowls.debrief.evidence import Evidence, evidence
+from twobowls.debrief.tables import Evening
+from twobowls.tasting.records import Pick, Question
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PickPair:
+    """All picks between two coffees on one sensation.
+
+    ``for_a`` and ``for_b`` count picks, ``same`` those who saw no difference. ``share`` is the
+    posterior share of picks for ``a`` (a "same" counts half for each), ``interval`` its central
+    interval and ``probability`` that of ``a`` leading.
+    """
+
+    sensation: str
+    question: Question
+    a: str
+    b: str
+    for_a: int
+    for_b: int
+    same: int
+    share: float
+    interval: tuple[float, float]
+    probability: float
+
+    @property
+    def evidence(self) -> Evidence:
+        """The word for how sure the lead is."""
+        return evidence(self.probability)
+
+
+def standing_picks(night: Evening) -> tuple[Pick, ...]:
+    """Return the picks that count: a seat's latest between two coffees, in one question.
+
+    Earlier rounds of the same seat are the same opinion forming, not further evidence. Picks
+    between two bowls of one coffee are left out.
+    """
+    latest: dict[tuple[str, frozenset[str], str, str], Pick] = {}
+    picks = [each for each in night.records if isinstance(each, Pick)]
+    for pick in sorted(picks, key=lambda each: each.at_ms):
+        pair = frozenset(night.labels.get(each, "") for each in (pick.bowl_a, pick.bowl_b))
+        if len(pair) == 2 and "" not in pair:
+            latest[pick.seat, pair, pick.sensation, pick.question] = pick
+    return tuple(latest.values())
+
+
+def pick_pairs(night: Evening, level: float = 0.90) -> tuple[PickPair, ...]:
+    """Count the picks between every two coffees, the most picked pairs first.
+
+    ``a`` is the coffee that leads.
+    """
+    counts: dict[tuple[str, Question, str, str], list[int]] = {}
+    for pick in standing_picks(night):
+        a, b = sorted((night.labels[pick.bowl_a], night.labels[pick.bowl_b]))
+        tally = counts.setdefault((pick.sensation, pick.question, a, b), [0, 0, 0])
+        chosen = night.labels.get(pick.answer)
+        tally[2 if chosen is None else 0 if chosen == a else 1] += 1
+    pairs = [_pair(*key, tally, level) for key, tally in counts.items()]
+    return tuple(sorted(pairs, key=_order))
+
+
+def _order(pair: PickPair) -> tuple[int, str, str, str]:
+    return (-(pair.for_a + pair.for_b + pair.same), pair.sensation, pair.a, pair.b)
+
+
+def _pair(
+    sensation: str, question: Question, a: str, b: str, tally: list[int], level: float
+) -> PickPair:
+    """Return the beta posterior with a flat prior; both shapes are one plus the picks."""
+    from scipy.special import betainc, betaincinv
+
+    for_a, for_b, same = tally
+    if for_b > for_a:
+        a, b, for_a, for_b = b, a, for_b, for_a
+    up, down = 1 + for_a + same / 2, 1 + for_b + same / 2
+    tail = (1 - level) / 2
+    return PickPair(
+        sensation=sensation,
+        question=question,
+        a=a,
+        b=b,
+        for_a=for_a,
+        for_b=for_b,
+        same=same,
+        share=up / (up + down),
+        interval=(float(betaincinv(up, down, tail)), float(betaincinv(up, down, 1 - tail))),
+        probability=1 - float(betainc(up, down, 0.5)),
+    )
