@@ -22,6 +22,8 @@ TABLED = [
     (7, 4, 4, 7, 0.875),
     (8, 4, 7, 14, 0.857),
     (9, 3, 4, 12, 0.750),
+    (10, 4, 6, 15, 0.833),
+    (11, 5, 5, 11, 0.880),
     (13, 4, 4, 13, 0.812),
 ]
 
@@ -40,15 +42,10 @@ def test_the_search_finds_the_balanced_designs(
 
 
 @pytest.mark.reference
-@pytest.mark.parametrize(
-    ("t", "k", "r", "b", "tabled"),
-    [(10, 4, 6, 15, 0.833), (11, 5, 5, 11, 0.880), (16, 4, 5, 20, 0.800)],
-)
-def test_the_search_comes_close_to_the_larger_ones(
-    t: int, k: int, r: int, b: int, tabled: float
-) -> None:
-    found = incomplete_blocks([r] * t, [k] * b, starts=3)
-    assert 0.985 * tabled < found.a < tabled + 0.0006
+def test_the_search_comes_close_to_the_affine_plane_of_sixteen() -> None:
+    """(16, 4, 5, 20) has 0.800 in the same table; the search need not meet the one plane."""
+    found = incomplete_blocks([5] * 16, [4] * 20, starts=3)
+    assert 0.79 < found.a < 0.8006
 
 
 @pytest.mark.reference

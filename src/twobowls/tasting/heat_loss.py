@@ -11,7 +11,7 @@ and through its wall. Correlations and constants are textbook ones, written from
 * Vapour by the analogy of heat and mass transfer (Chilton and Colburn 1934): h_mass =
   h / (rho c_p Le^(2/3)), driven by the difference in vapour density. Moist air is lighter,
   which drives the flow too: the Rayleigh number takes the virtual temperature.
-* Saturation pressure of water: Magnus formula with the coefficients of Sonntag 1990.
+* Saturation pressure of water: Antoine equation with the usual constants for 1 to 100 degrees.
 * Latent heat of vaporisation 2501 - 2.42 T kJ/kg (linear fit to steam tables).
 * Radiation: Stefan-Boltzmann, emissivity 0.96 (water) and 0.9 (glazed ceramic).
 * The surface is cooler than the coffee below it: heat must first rise through the coffee, by
@@ -35,6 +35,7 @@ _KELVIN = 273.15
 _STEFAN_BOLTZMANN = 5.67e-8  # W/m2K4
 _GRAVITY = 9.81
 _PRESSURE = 101_325.0
+_MM_OF_MERCURY = 133.322
 _HUMIDITY = 0.5
 _VAPOUR_GAS = 461.5  # J/kgK
 _AIR_GAS = 287.05  # J/kgK
@@ -197,7 +198,7 @@ def saturation_pressure(celsius: FloatArray) -> FloatArray:
     >>> bool(np.allclose(saturation_pressure(np.array([20.0, 60.0])), steam_tables, rtol=0.005))
     True
     """
-    return np.asarray(611.2 * np.exp(17.62 * celsius / (243.12 + celsius)))
+    return np.asarray(_MM_OF_MERCURY * 10 ** (8.07131 - 1730.63 / (233.426 + celsius)))
 
 
 def _air_at(celsius: FloatArray) -> tuple[FloatArray, FloatArray]:
