@@ -53,6 +53,7 @@ class FakeLaptop:
     port: int = 0
     changed: list[asyncio.Event] = field(default_factory=list)
     loop: asyncio.AbstractEventLoop | None = None
+    stopping: bool = False
 
     @property
     def url(self) -> str:
@@ -102,6 +103,10 @@ class FakeLaptop:
         for name, value in what.items():
             setattr(self, name, value)
         self.version += 1
+        self.wake()
+
+    def wake(self) -> None:
+        """Let every open stream look again."""
         for event in list(self.changed):
             if self.loop is not None:
                 self.loop.call_soon_threadsafe(event.set)
@@ -157,7 +162,7 @@ async def _changes(laptop: FakeLaptop) -> AsyncIterator[str]:
     event = asyncio.Event()
     laptop.changed.append(event)
     try:
-        while True:
+        while not laptop.stopping:
             data = {
                 "version": laptop.version,
                 "state": laptop.state,
@@ -188,5 +193,7 @@ def serving(laptop: FakeLaptop) -> Iterator[FakeLaptop]:
     try:
         yield laptop
     finally:
+        laptop.stopping = True
+        laptop.wake()
         server.should_exit = True
         thread.join(10)

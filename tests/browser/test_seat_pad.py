@@ -1,0 +1,275 @@
+"""The pad under a finger, a keyboard and sliders, on a phone 360 px wide."""
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import OpenPhone
+from tests.browser.fake_laptop import FakeLaptop, serving
+from tests.browser.touch import Pad
+
+pytestmark = pytest.mark.browser
+
+
+def saved(page: Page) -> None:
+    """Wait until the page says that everything is on the laptop."""
+    expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop")
+
+
+def at_acidity(page: Page) -> Pad:
+    page.get_by_role("button", name="On to Acidity").click()
+    pad = Pad(page)
+    pad.show()
+    return pad
+
+
+def test_the_practice_pad_teaches_by_doing_and_records_nothing(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url, welcomed=False)
+    pad = Pad(page)
+    hint = page.locator(".practice-hint")
+    expect(hint).to_contain_text("Tap lemon")
+    pad.place("lemon", 10, 40)
+    expect(hint).to_contain_text("drag it")
+    pad.finger.drag(pad.label("honey"), pad.point(80, 60))
+    expect(hint).to_contain_text("Changed your mind?")
+    page.get_by_role("button", name="Go on").click()
+    expect(page.get_by_role("heading", name="Before the first sip")).to_be_visible()
+    page.get_by_role("button", name="I will take care").click()
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "tasting")
+    assert laptop.records == {}
+    page.reload()
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "tasting")
+
+
+def test_tap_a_token_then_its_place_makes_one_mark_there(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 62, 63)
+    saved(page)
+    (mark,) = laptop.marks(kind="mark")
+    assert (mark["bowl"], mark["sensation"], mark["round"]) == ("417", "acidity", "hot")
+    assert mark["intensity"] == pytest.approx(62, abs=0.6)
+    assert mark["liking"] == pytest.approx(63, abs=0.6)
+    assert abs(mark["at_ms"] - laptop.now_ms()) < 5000
+    expect(page.locator(".pad-readout:visible")).to_have_text(
+        "417: acidity rather strong, liked a little"
+    )
+    expect(page.get_by_role("button", name="Acidity, 1 of 4 bowls placed")).to_be_visible()
+
+
+def test_a_drag_makes_one_record_and_the_dot_floats_above_the_finger(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    goal = pad.point(30, 70)
+    pad.finger.drag(pad.label("862"), goal, steps=20, lift=False)
+    page.wait_for_timeout(60)
+    x, y = pad.dot("862")
+    assert x == pytest.approx(goal[0], abs=2)
+    assert goal[1] - y == pytest.approx(44, abs=2)
+    pad.finger.up()
+    saved(page)
+    (mark,) = laptop.marks(kind="mark")
+    assert mark["intensity"] == pytest.approx(30, abs=1)
+    assert mark["liking"] == pytest.approx(70 + 44 / 3, abs=1)
+
+
+def test_every_corner_of_the_scales_can_be_reached(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 0, 0)
+    pad.place("862", 100, 100)
+    x, y = pad.point(0, 0)
+    pad.finger.drag(pad.label("305"), (x - 30, y + 46))
+    page.wait_for_timeout(60)
+    state = pad.state()
+    assert state["417"] == [0, 0]
+    assert state["862"] == [100, 100]
+    assert state["305"] == [pytest.approx(0, abs=0.5), pytest.approx(0, abs=1)]
+
+
+def test_undo_is_a_new_record_with_what_was_there_before(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 20, 30)
+    pad.finger.tap(pad.point(70, 80))
+    undo = page.locator(".bar-undo")
+    undo.click()
+    expect(undo).to_be_enabled()
+    undo.click()
+    expect(undo).to_be_disabled()
+    saved(page)
+    values = [(mark["intensity"], mark["liking"]) for mark in laptop.marks(kind="mark")]
+    assert values == [(20, 30), (70, 80), (20, 30), (None, None)]
+    expect(page.locator('.pad-token[data-code="417"]')).to_have_attribute("data-placed", "false")
+
+
+def test_a_token_can_be_carried_back_to_the_tray(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 50, 20)
+    x, y = pad.label("588")
+    pad.finger.drag(pad.label("417"), (x - 100, y + 45))
+    saved(page)
+    assert [mark["liking"] for mark in laptop.marks(kind="mark")] == [20, None]
+
+
+def test_a_token_let_go_in_the_tray_makes_no_record(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    x, y = pad.label("417")
+    pad.finger.drag((x, y), (x + 60, y + 8))
+    page.wait_for_timeout(300)
+    assert laptop.records == {}
+
+
+def test_a_drag_that_the_phone_breaks_off_changes_nothing(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 50, 70)
+    before = pad.dot("417")
+    pad.finger.drag(pad.label("417"), pad.point(90, 10), lift=False)
+    pad.finger._send("touchCancel")
+    page.wait_for_timeout(100)
+    assert pad.dot("417") == before
+    assert len(laptop.marks(kind="mark")) == 1
+
+
+def test_bowls_on_the_same_spot_can_be_told_apart_and_taken_apart(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    for code in ("417", "862", "305"):
+        pad.place(code, 50, 70)
+    for code in ("417", "862", "305"):
+        pad.finger.tap(pad.label(code))
+        expect(page.locator("bowl-pad:visible .selected")).to_have_attribute("data-code", code)
+    pad.finger.drag(pad.label("862"), pad.point(90, 20))
+    page.wait_for_timeout(60)
+    assert pad.state()["417"] == [50, 70]
+    assert pad.state()["862"][0] == pytest.approx(90, abs=1.5)
+
+
+def test_a_swipe_over_an_empty_part_of_the_pad_scrolls_the_page(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 20, 20)
+    top = page.evaluate("scrollY")
+    pad.finger.drag(pad.point(70, 40), pad.point(70, 95))
+    page.wait_for_timeout(300)
+    assert page.evaluate("scrollY") > top + 60
+    assert pad.state()["417"] == [20, 20]
+
+
+def test_keys_move_a_token_and_a_rest_makes_one_record(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    at_acidity(page)
+    strength = page.get_by_role("slider", name="417: how strong")
+    liking = page.get_by_role("slider", name="417: how much you like it")
+    strength.focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Shift+ArrowUp")
+    expect(liking).to_be_focused()
+    expect(liking).to_have_attribute("aria-valuetext", "liked a little, 60")
+    assert laptop.records == {}
+    page.wait_for_timeout(900)
+    saved(page)
+    (mark,) = laptop.marks(kind="mark")
+    assert (mark["intensity"], mark["liking"]) == (58, 60)
+
+
+def test_keys_still_moving_belong_to_the_pad_that_is_left(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    at_acidity(page)
+    page.get_by_role("slider", name="417: how strong").focus()
+    page.keyboard.press("ArrowRight")
+    page.get_by_role("button", name="On to Bitterness").click()
+    saved(page)
+    (mark,) = laptop.marks(kind="mark")
+    assert mark["sensation"] == "acidity"
+
+
+def test_the_sliders_say_the_same_as_the_pad(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 40, 80)
+    page.get_by_role("button", name="Use sliders instead").click()
+    strength = page.get_by_role("slider", name="417: Acidity, how strong")
+    expect(strength).to_have_value("40")
+    unset = page.get_by_role("slider", name="862: Acidity, how strong")
+    expect(unset).to_have_attribute("aria-valuetext", "not placed yet")
+    unset.fill("90")
+    page.get_by_role("slider", name="862: how much you like it").fill("10")
+    page.wait_for_timeout(900)
+    saved(page)
+    mark = laptop.marks(kind="mark", bowl="862")[-1]
+    assert (mark["intensity"], mark["liking"]) == (90, 10)
+    page.get_by_role("button", name="Use the pad instead").click()
+    assert pad.state()["862"] == [90, 10]
+
+
+def test_a_new_round_leaves_ghosts_and_going_back_changes_the_earlier_one(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    pad.place("417", 20, 80)
+    laptop.change(round="warm")
+    page.get_by_role("button", name="Go to the round Warm").click()
+    expect(page.locator('.pad-trail[data-code="417"] .pad-ghost')).to_have_count(1)
+    expect(page.locator('.pad-token[data-code="417"]')).to_have_attribute("data-placed", "false")
+    pad.show()
+    pad.place("417", 60, 60)
+    page.locator('.chip[data-round="hot"]').click()
+    expect(page.locator(".rounds-back")).to_contain_text("The table is at Warm")
+    pad.show()
+    pad.place("417", 30, 30)
+    saved(page)
+    marks = [(mark["round"], mark["intensity"]) for mark in laptop.marks(kind="mark")]
+    assert marks == [("hot", 20), ("warm", 60), ("hot", 30)]
+
+
+def test_flights_have_pads_of_their_own(open_phone: OpenPhone) -> None:
+    with serving(FakeLaptop(codes=(("417", "862"), ("305", "588", "146")))) as laptop:
+        page = open_phone(laptop.url)
+        expect(page.locator("bowl-pad:visible .pad-token")).to_have_count(2)
+        page.get_by_role("button", name="Flight 2 · 3 bowls").click()
+        expect(page.locator("bowl-pad:visible .pad-token")).to_have_count(3)
+        pad = Pad(page)
+        pad.show()
+        pad.place("146", 50, 50)
+        saved(page)
+        assert laptop.marks(kind="mark")[0]["bowl"] == "146"
+
+
+def test_eight_bowls_fit_a_narrow_phone(open_phone: OpenPhone) -> None:
+    codes = ("417", "862", "305", "588", "146", "739", "251", "903")
+    with serving(FakeLaptop(codes=(codes,))) as laptop:
+        page = open_phone(laptop.url, viewport={"width": 360, "height": 640})
+        pad = Pad(page)
+        pad.show()
+        for place, code in enumerate(codes):
+            pad.place(code, 10 + 11 * place, 90 - 11 * place)
+        state = pad.state()
+        assert [round(state[code][0]) for code in codes] == [10 + 11 * n for n in range(8)]
+        assert page.evaluate("document.documentElement.scrollWidth") == 360

@@ -1,0 +1,99 @@
+"""A finger on a phone's screen: real touch events through Chromium's protocol, and the pad."""
+
+from typing import Any
+
+from playwright.sync_api import Page
+
+Point = tuple[float, float]
+INSET_PX = 14
+
+
+class Finger:
+    """One finger. Points are CSS pixels of the visible page."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self._protocol = page.context.new_cdp_session(page)
+
+    def _send(self, kind: str, *points: Point) -> None:
+        touches = [{"x": x, "y": y} for x, y in points]
+        self._protocol.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": touches})
+
+    def down(self, at: Point) -> None:
+        self._send("touchStart", at)
+
+    def to(self, at: Point) -> None:
+        self._send("touchMove", at)
+
+    def up(self) -> None:
+        self._send("touchEnd")
+
+    def tap(self, at: Point) -> None:
+        self.down(at)
+        self.up()
+
+    def drag(self, start: Point, end: Point, steps: int = 12, lift: bool = True) -> None:
+        """Carry from one point to another; without ``lift`` the finger stays down."""
+        self.down(start)
+        for step in range(1, steps + 1):
+            share = step / steps
+            self.to(
+                (start[0] + (end[0] - start[0]) * share, start[1] + (end[1] - start[1]) * share)
+            )
+            self.page.wait_for_timeout(16)
+        if lift:
+            self.up()
+
+
+class Pad:
+    """The pad on the screen, as a taster's hand meets it."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        self.finger = Finger(page)
+
+    def box(self, selector: str) -> dict[str, float]:
+        """Return where an element of the pad is, scrolled into sight."""
+        found = self.page.locator(f"bowl-pad:visible {selector}").bounding_box()
+        assert found is not None
+        return dict(found)
+
+    def show(self) -> None:
+        """Scroll so that the whole pad is between the two bars."""
+        self.page.evaluate(
+            "document.querySelector('.pad-panel, .practice').scrollIntoView({block: 'start'})"
+        )
+        self.page.wait_for_timeout(50)
+
+    def middle(self, selector: str) -> Point:
+        box = self.box(selector)
+        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    def label(self, code: str) -> Point:
+        return self.middle(f'.pad-token[data-code="{code}"] .pad-label')
+
+    def dot(self, code: str) -> Point:
+        return self.middle(f'.pad-token[data-code="{code}"] .pad-dot')
+
+    def point(self, intensity: float, liking: float) -> Point:
+        """Return where a place of the two scales is on the screen."""
+        box = self.box(".pad-square")
+        span = box["width"] - 2 * INSET_PX
+        x = box["x"] + INSET_PX + intensity / 100 * span
+        y = box["y"] + box["height"] - INSET_PX - liking / 100 * span
+        return x, y
+
+    def place(self, code: str, intensity: float, liking: float) -> None:
+        """Tap the token, then its place."""
+        self.finger.tap(self.label(code))
+        self.page.wait_for_timeout(40)
+        self.finger.tap(self.point(intensity, liking))
+        self.page.wait_for_timeout(60)
+
+    def state(self) -> dict[str, Any]:
+        """Return what the element itself says of its tokens."""
+        script = """() => Object.fromEntries(
+            [...document.querySelectorAll('bowl-pad')].find((pad) => pad.offsetParent)
+              .tokens.map(({code, intensity, liking}) => [code, [intensity, liking]]))"""
+        found: dict[str, Any] = self.page.evaluate(script)
+        return found
