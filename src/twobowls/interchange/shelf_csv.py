@@ -79,7 +79,8 @@ class Sheet:
 class PreviewRow:
     """One row as it would be taken: the coffee, or what is wrong with it.
 
-    ``same_as`` is True when the shelf, or an earlier row, has this name and roaster already.
+    ``same_as`` is True when the shelf, or an earlier row, has this name already, of the same
+    roaster or where the row names none.
     """
 
     line: int
@@ -188,21 +189,22 @@ def preview(
         if column not in sheet.columns:
             raise InputError(field, f"there is no column {column!r}", "Choose one of the list")
     places = {field: sheet.columns.index(column) for field, column in columns.items()}
-    seen = {_identity(coffee) for coffee in shelf}
+    seen = {each for coffee in shelf for each in _identities(coffee)}
     rows = []
     for line, cells in sheet.rows:
         texts = {field: _cell(cells, place) for field, place in places.items()}
         coffee, problems = _coffee(texts, line)
-        identity = _identity(coffee)
-        rows.append(
-            PreviewRow(line=line, coffee=coffee, problems=problems, same_as=identity in seen)
-        )
-        seen.add(identity)
+        same = not seen.isdisjoint(_identities(coffee)[: 1 if coffee.roaster else 2])
+        rows.append(PreviewRow(line=line, coffee=coffee, problems=problems, same_as=same))
+        if not problems:
+            seen.update(_identities(coffee))
     return tuple(rows)
 
 
-def _identity(coffee: Coffee) -> tuple[str, str]:
-    return coffee.name.casefold().strip(), coffee.roaster.casefold().strip()
+def _identities(coffee: Coffee) -> list[tuple[str, str]]:
+    """Return the coffee as its roaster's, and as one of whatever roaster: a list may name none."""
+    name = coffee.name.casefold().strip()
+    return [(name, coffee.roaster.casefold().strip()), (name, "*")]
 
 
 def _cell(cells: tuple[str, ...], place: int) -> str:

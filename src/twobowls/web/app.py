@@ -12,9 +12,12 @@ from starlette.routing import BaseRoute, Mount
 from twobowls.errors import TwobowlsError
 from twobowls.store import Store
 from twobowls.web import (
+    bench_pages,
     errors,
     import_pages,
     join_pages,
+    plan_pages,
+    reveal_pages,
     seat_api,
     shelf_pages,
     sign_in,
@@ -63,10 +66,13 @@ def _routes() -> list[BaseRoute]:
         *join_pages.routes,
         *_debrief_routes(),
         *sign_in.routes,
-        *tastings_pages.routes,
         *shelf_pages.routes,
         *import_pages.routes,
         *shelf_pages.late_routes,
+        *plan_pages.routes,
+        *bench_pages.routes,
+        *reveal_pages.routes,
+        *tastings_pages.routes,
     ]
 
 

@@ -1,4 +1,4 @@
-"""Vega-Lite specifications to inline SVG. The renderer is loaded when a chart is first asked for."""
+"""Vega-Lite specifications to inline SVG. The renderer is loaded when the first chart is due."""
 
 import re
 from html import escape

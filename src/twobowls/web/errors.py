@@ -15,6 +15,7 @@ from twobowls.errors import (
     StoreError,
     TwobowlsError,
 )
+from twobowls.web.forms import sentence
 from twobowls.web.templates import render
 
 STATUS: dict[type[TwobowlsError], int] = {
@@ -68,8 +69,9 @@ def refuse(request: Request, status: int, field: str, message: str) -> Response:
 async def on_twobowls_error(request: Request, error: Exception) -> Response:
     """Answer what the domain or the store refused."""
     status = STATUS.get(type(error), 400) if isinstance(error, TwobowlsError) else 500
-    field = error.field if isinstance(error, InputError) else ""
-    return refuse(request, status, field, str(error))
+    if isinstance(error, InputError):
+        return refuse(request, status, error.field, sentence(error))
+    return refuse(request, status, "", str(error))
 
 
 async def on_http_error(request: Request, error: Exception) -> Response:

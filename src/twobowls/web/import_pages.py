@@ -111,7 +111,7 @@ async def _preview(request: Request, form: Form, sheet: Sheet, columns: dict[str
         "import_preview.html",
         status=400 if form.errors else 200,
         text=sheet.text,
-        errors=_Lenient(form.errors),
+        errors=form.errors,
         columns=sheet.columns,
         fields=[
             {"key": field, "label": LABELS[field], "column": columns.get(field, "")}
@@ -126,13 +126,6 @@ async def _preview(request: Request, form: Form, sheet: Sheet, columns: dict[str
         same_text=f"also add the {same} that the shelf has already",
         add_same=add_same,
     )
-
-
-class _Lenient(dict[str, str]):
-    """Errors of which a field that has none may be asked for."""
-
-    def __missing__(self, _key: str) -> str:
-        return ""
 
 
 def _summary(taken: int, same: int, spoilt: int) -> str:

@@ -8,6 +8,7 @@ from starlette.routing import Route
 from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
 from twobowls.store import Store
 from twobowls.web.access import caller, now_ms, seat_of, store_of
+from twobowls.web.forms import sentence
 from twobowls.web.limits import Guesses
 from twobowls.web.templates import render
 
@@ -53,7 +54,7 @@ async def join(request: Request) -> Response:
         guesses.failed(caller(request), now_ms(request))
         return _form(request, code, nickname, 404, {"code": str(error)})
     except InputError as error:
-        return _form(request, code, nickname, 400, {"nickname": _sentence(error)})
+        return _form(request, code, nickname, 400, {"nickname": sentence(error)})
     except (ConflictError, StateError) as error:
         return _form(request, code, nickname, 409, {"nickname": str(error)})
     return RedirectResponse(f"/seat/{key}", 303)
@@ -63,10 +64,6 @@ def _join(store: Store, code: str, nickname: str, at_ms: int) -> str:
     tasting = store.tasting_by_join_code(code)
     _seat, key = store.join(tasting.id, nickname, at_ms)
     return key
-
-
-def _sentence(error: InputError) -> str:
-    return f"{error.problem[:1].upper()}{error.problem[1:]}. {error.cure}."
 
 
 def seat_page(request: Request) -> Response:

@@ -12,6 +12,7 @@ from twobowls.store.record_messages import Refusal, decode_batch
 from twobowls.web.access import now_ms, seat_of, settings_of, store_of
 from twobowls.web.clockwork import clockwork_of
 from twobowls.web.errors import json_error
+from twobowls.web.forms import sentence
 from twobowls.web.live import EventStream, Live, message
 from twobowls.web.seat_view import change_view, seat_view
 
@@ -51,7 +52,7 @@ class PostRecords:
         try:
             answer = await self._store(request, body)
         except InputError as error:
-            response = json_error(400, error.field, str(error))
+            response = json_error(400, error.field, sentence(error))
         except NotFoundError as error:
             response = json_error(404, "", str(error))
         except StoreError as error:

@@ -7,14 +7,8 @@ from starlette.routing import Route
 from twobowls.tasting.tasting import State, Tasting
 from twobowls.web.access import is_host, require_host, store_of, tasting_of
 from twobowls.web.templates import render
-from twobowls.web.wording import counted, day
+from twobowls.web.wording import STATE_TEXTS, counted, day
 
-STATE_TEXTS: dict[State, str] = {
-    "planned": "planned",
-    "open": "under way",
-    "closed": "closed, not revealed",
-    "revealed": "revealed",
-}
 # What a host most likely wants next: (address under the tasting, text), the first one first.
 LINKS: dict[State, list[tuple[str, str]]] = {
     "planned": [("bench", "To the bench"), ("sheet", "Plan sheet")],

@@ -14,6 +14,13 @@ FOLDER = Path(__file__).parent / "templates"
 NO_STORE = {"cache-control": "no-store"}
 
 
+class _Errors(dict[str, str]):
+    """Errors by field; a field that has none may be asked for too."""
+
+    def __missing__(self, _field: str) -> str:
+        return ""
+
+
 @cache
 def environment() -> Environment:
     """Return the one template environment."""
@@ -39,6 +46,7 @@ def render(
     """Return a page. ``is_host`` tells templates whether to show the host's navigation."""
     from twobowls.web.access import is_host
 
+    context["errors"] = _Errors(context.get("errors", {}))
     context.setdefault("is_host", is_host(request))
     context.setdefault("path", request.url.path)
     text = environment().get_template(name).render(context)

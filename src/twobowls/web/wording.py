@@ -2,6 +2,15 @@
 
 from datetime import datetime
 
+from twobowls.tasting.tasting import State
+
+STATE_TEXTS: dict[State, str] = {
+    "planned": "planned",
+    "open": "under way",
+    "closed": "closed, not revealed",
+    "revealed": "revealed",
+}
+
 
 def counted(count: int, one: str, many: str = "") -> str:
     """Return a count with its noun.

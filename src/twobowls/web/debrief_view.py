@@ -1,0 +1,306 @@
+"""What the debrief pages show, every sentence and number already written out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from markupsafe import Markup
+
+from twobowls.debrief.analysis import Analysis, SensationFit
+from twobowls.debrief.charts import ranking_description, ranking_spec, trend_description, trend_spec
+from twobowls.debrief.claims import NEUTRAL, Claim
+from twobowls.debrief.evidence import SCALE_SENTENCE
+from twobowls.debrief.findings import VERDICT, Finding, Findings
+from twobowls.debrief.pad_svg import pad_svg
+from twobowls.debrief.pads import Pad, coffee_order
+from twobowls.debrief.phrases import chance, level_name, title
+from twobowls.debrief.tasting_debrief import TastingDebrief
+from twobowls.web.charts import chart_svg
+from twobowls.web.debrief_tables import (
+    Numbers,
+    Table,
+    bowls_table,
+    changes_table,
+    numbers,
+    picks_table,
+)
+from twobowls.web.debrief_words import WordsView, words_views
+from twobowls.web.wording import counted, day
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """One contrast behind a finding: a link to its row, and what it says in short."""
+
+    href: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingView:
+    """A finding with its evidence words and the contrasts behind it."""
+
+    id: str
+    text: str
+    table: str
+    people: str
+    why: tuple[Why, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingGroup:
+    """The findings on one sensation."""
+
+    title: str
+    findings: tuple[FindingView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A drawing with its caption and the figures behind it."""
+
+    id: str
+    title: str
+    svg: Markup
+    caption: str
+    numbers: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DebriefView:
+    """One debrief page, of a tasting or of a file; empty parts are not shown."""
+
+    title: str
+    facts: tuple[str, ...]
+    note: str
+    headlines: tuple[FindingView, ...]
+    little: tuple[str, ...]
+    groups: tuple[FindingGroup, ...]
+    open_questions: tuple[FindingView, ...]
+    tallies: tuple[str, ...]
+    scale_sentence: str
+    rankings: tuple[Picture, ...]
+    pads: tuple[Picture, ...]
+    trends: tuple[Picture, ...]
+    changes: Table | None
+    settled: str
+    words: tuple[WordsView, ...]
+    repeats: tuple[str, ...]
+    picks: Table | None
+    cautions: tuple[str, ...]
+    numbers: tuple[Numbers, ...]
+    bowls: Table | None
+
+
+def tasting_view(debrief: TastingDebrief) -> DebriefView:
+    """Return the host's debrief of a tasting."""
+    night, analysis = debrief.night, debrief.analysis
+    verdict = analysis.get(VERDICT, "liking")
+    shown = [verdict] if verdict else []
+    rounds = [(each.key, each.name) for each in night.tasting.setup.rounds]
+    return DebriefView(
+        title=night.tasting.setup.name,
+        facts=_facts(debrief),
+        note=_note(debrief),
+        **_found(debrief.findings, analysis),
+        rankings=_rankings(shown, analysis),
+        pads=pad_pictures(debrief.pads, analysis),
+        trends=_trends(analysis, rounds),
+        changes=changes_table(debrief.changes) if debrief.changes.rounds else None,
+        settled=_settled(debrief),
+        words=words_views(debrief.words),
+        repeats=repeat_sentences(debrief),
+        picks=picks_table(debrief.picks) if debrief.picks else None,
+        cautions=_cautions(analysis),
+        numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
+        bowls=bowls_table(night) if night.revealed else None,
+    )
+
+
+def file_view(
+    name: str,
+    facts: Sequence[str],
+    analysis: Analysis,
+    findings: Findings,
+    drawn: Sequence[Pad],
+    rounds: Sequence[str],
+    cautions: Sequence[str],
+) -> DebriefView:
+    """Return the debrief of a ratings file."""
+    paired = {fit.id for pad in drawn for fit in analysis.fits if fit.sensation == pad.sensation}
+    verdict = analysis.get(VERDICT, "liking")
+    shown = [fit for fit in analysis.fits if fit.id not in paired or fit is verdict]
+    return DebriefView(
+        title=name,
+        facts=tuple(facts),
+        note="",
+        **_found(findings, analysis),
+        rankings=_rankings(shown, analysis),
+        pads=pad_pictures(drawn, analysis),
+        trends=_trends(analysis, [(each, each) for each in rounds]),
+        changes=None,
+        settled="",
+        words=(),
+        repeats=(),
+        picks=None,
+        cautions=(*cautions, *_cautions(analysis)),
+        numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
+        bowls=None,
+    )
+
+
+def _found(findings: Findings, analysis: Analysis) -> dict[str, Any]:
+    """Return the fields that hold findings."""
+    groups = [
+        FindingGroup(
+            title=title(sensation),
+            findings=tuple(finding_view(each) for each in findings.of(sensation)),
+        )
+        for sensation in analysis.sensations
+        if findings.of(sensation)
+    ]
+    return {
+        "headlines": tuple(finding_view(each) for each in findings.headlines),
+        "little": findings.little,
+        "groups": tuple(groups),
+        "open_questions": tuple(finding_view(each) for each in findings.open_questions),
+        "tallies": tuple(each.text for each in findings.tallies),
+        "scale_sentence": SCALE_SENTENCE,
+    }
+
+
+def finding_view(finding: Finding) -> FindingView:
+    """Write out a finding."""
+    return FindingView(
+        id=finding.id,
+        text=finding.text,
+        table=finding.table,
+        people=finding.people,
+        why=tuple(Why(href=f"#{each.id}", text=_why(each)) for each in finding.claims),
+    )
+
+
+def _why(claim: Claim) -> str:
+    if claim.b == NEUTRAL:
+        said = f"{claim.a} above neutral"
+    elif claim.a == NEUTRAL:
+        said = f"{claim.b} below neutral"
+    else:
+        said = f"{claim.a} over {claim.b}"
+    return f"{said}: {chance(claim.table.probability)}"
+
+
+def pad_pictures(drawn: Sequence[Pad], analysis: Analysis) -> tuple[Picture, ...]:
+    """Draw the pads."""
+    pictures = []
+    for pad in drawn:
+        fits = [fit.id for fit in analysis.fits if fit.sensation == pad.sensation]
+        pictures.append(
+            Picture(
+                id=f"pad-{pad.id}",
+                title=pad.title,
+                svg=Markup(pad_svg(pad)),
+                caption="",
+                numbers=tuple(fits),
+            )
+        )
+    return tuple(pictures)
+
+
+def _rankings(fits: Sequence[SensationFit], analysis: Analysis) -> tuple[Picture, ...]:
+    tones = {name: number for number, name in enumerate(coffee_order(analysis))}
+    return tuple(
+        Picture(
+            id=f"ranking-{fit.id}",
+            title=level_name(fit.sensation, fit.scale),
+            svg=_chart(ranking_spec(fit, tones), f"ranking-{fit.id}", ranking_description(fit)),
+            caption=_ranking_caption(fit),
+            numbers=(fit.id,),
+        )
+        for fit in fits
+        if len(fit.fit.table.coffees) > 1
+    )
+
+
+def _ranking_caption(fit: SensationFit) -> str:
+    said = "Dot: mean. Thick line: where this table's mean lies. Thin line: people like these."
+    return said + (" Dashes: neither liked nor disliked." if fit.scale == "liking" else "")
+
+
+def _trends(analysis: Analysis, rounds: Sequence[tuple[str, str]]) -> tuple[Picture, ...]:
+    """Draw how liking of the whole, and the strength of each sensation, went with the rounds."""
+    tones = {name: number for number, name in enumerate(coffee_order(analysis))}
+    verdict = [fit for fit in analysis.fits if (fit.sensation, fit.scale) == (VERDICT, "liking")]
+    rest = [fit for fit in analysis.fits if fit.scale == "intensity" and fit.sensation != VERDICT]
+    pictures = []
+    for fit in (*verdict, *rest):
+        spec = trend_spec(fit, tones, rounds)
+        if spec is not None:
+            said = trend_description(fit, rounds)
+            pictures.append(
+                Picture(
+                    id=f"trend-{fit.id}",
+                    title=level_name(fit.sensation, fit.scale),
+                    svg=_chart(spec, f"trend-{fit.id}", said),
+                    caption="",
+                    numbers=(fit.id,),
+                )
+            )
+    return tuple(pictures)
+
+
+def _chart(spec: dict[str, object], name: str, description: str) -> Markup:
+    drawn = chart_svg(spec, name, description)
+    return Markup(drawn)
+
+
+def _facts(debrief: TastingDebrief) -> tuple[str, ...]:
+    tasting = debrief.night.tasting
+    when = tasting.opened_ms or tasting.created_ms
+    return (
+        day(when),
+        counted(len(debrief.table.taster.labels), "taster"),
+        counted(len(tasting.setup.coffee_ids), "coffee"),
+        counted(len(tasting.plan.bowls), "bowl"),
+        counted(len(debrief.table), "mark") + " that count",
+    )
+
+
+def _note(debrief: TastingDebrief) -> str:
+    if debrief.night.revealed:
+        return ""
+    return (
+        "The coffees are not revealed yet, so every bowl stands for itself. After the reveal, bowls "
+        "of one coffee are counted together and the hidden repeats speak."
+    )
+
+
+def _settled(debrief: TastingDebrief) -> str:
+    found = debrief.changes
+    if sum(1 for each in found.rounds if each.of) == 0:
+        return ""
+    if found.settled is None:
+        return "Favourites still changed in the last round."
+    return f"After the round “{found.settled}” nobody changed their favourite any more."
+
+
+def repeat_sentences(debrief: TastingDebrief) -> tuple[str, ...]:
+    """Say how far apart the table put two bowls of the same coffee."""
+    said = []
+    for found in debrief.repeatability:
+        gap = found.table
+        low, high = (round(each) for each in gap.interval)
+        said.append(
+            f"In {'strength' if found.scale == 'intensity' else 'liking'}, people put two bowls of "
+            f"the same coffee about {round(gap.typical)} points apart ({low} to {high}). A "
+            "difference smaller than that, seen by one person once, means little."
+        )
+    return tuple(said)
+
+
+def _cautions(analysis: Analysis) -> tuple[str, ...]:
+    skipped = (
+        f"{level_name(each.sensation, each.scale)} could not be analysed. {each.reason}"
+        for each in analysis.skipped
+    )
+    return (*analysis.cautions, *skipped)

@@ -1,0 +1,119 @@
+"""From the form of a new tasting to a setup, with every error beside its field."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from twobowls.errors import InputError
+from twobowls.tasting.coffees import Coffee
+from twobowls.tasting.setup import ALL_ROUNDS, Round, Setup, Vessel
+from twobowls.tasting.setup_check import LIMITS, MOST_PER_FLIGHT, MOST_SEATS, check_setup
+from twobowls.web.forms import Form
+from twobowls.web.wording import plain_number
+
+MOST_LOTS = 6
+# Field of the form: label, hint. The ranges are the domain's.
+NUMBERS = {
+    "volume_ml": ("Water in a bowl", "Up to where you fill it."),
+    "rim_mm": ("Width of the rim", "From edge to edge; a wide bowl cools faster."),
+    "ratio_g_per_l": ("Coffee to water", "55 g/L is a common ratio for tasting."),
+    "water_c": ("Water in the kettle", "As you pour it."),
+    "room_c": ("Room", "For the cooling clock."),
+    "kettle_ml": ("The kettle holds", "One filling."),
+    "purge_g": ("Purge of the grinder", "Ground and thrown away before each coffee."),
+    "pour_gap_s": ("From one pour to the next", "Each bowl has its own clock."),
+    "first_sip_c": (
+        "First sip at",
+        "60 to 62 °C is safe for ordinary guests. Trade practice begins near 71 °C, above the "
+        "65 °C that health agencies warn of.",
+    ),
+}
+RANGES = {limit.field: limit for limit in LIMITS}
+
+
+def default_values(name: str) -> dict[str, str]:
+    """Return what the form shows before anybody has typed."""
+    setup = Setup(name=name, coffee_ids=())
+    return values_of(setup) | {"lots": "1"}
+
+
+def values_of(setup: Setup) -> dict[str, str]:
+    """Return the texts of a form that would give this setup (but for ticks)."""
+    numbers = {name: RANGES[name].value(setup) for name in NUMBERS}
+    targets = {f"target_{each.key}": each.target_c or 0.0 for each in ALL_ROUNDS if each.target_c}
+    chosen = {f"target_{each.key}": each.target_c for each in setup.rounds if each.target_c}
+    return {
+        "name": setup.name,
+        "seats": str(setup.seats),
+        "most_per_flight": str(setup.most_per_flight),
+        "lots": "0",
+        **{name: plain_number(value) for name, value in {**numbers, **targets, **chosen}.items()},
+    }
+
+
+def typed_values(form: Form) -> dict[str, str]:
+    """Return what was typed, to show it again."""
+    return {name: form.text(name) for name in default_values("")}
+
+
+def read_setup(form: Form, shelf: tuple[Coffee, ...], rng: np.random.Generator) -> Setup | None:
+    """Return the setup, or None when ``form.errors`` says what is wrong.
+
+    The coffees that are repeated by lot are drawn here, among those not ticked for it.
+    """
+    known = {coffee.id for coffee in shelf}
+    coffees = tuple(each for each in form.all("coffee") if each in known)
+    if len(coffees) < 2:
+        count = "no coffee is" if not coffees else "one coffee is"
+        form.refuse(
+            "coffee_ids", f"To compare, choose at least two coffees; {count} chosen so far."
+        )
+    twice = tuple(each for each in form.all("twice") if each in coffees)
+    lots = form.whole("lots", 0, MOST_LOTS)
+    free = [each for each in coffees if each not in twice]
+    if coffees and lots > len(free):
+        most = f"at most {len(free)} here" if free else "none here"
+        form.refuse("lots", f"{lots} is more than the coffees left to draw from: {most}.")
+    numbers = {
+        name: form.number(name, RANGES[name].low, RANGES[name].high, RANGES[name].unit)
+        for name in NUMBERS
+    }
+    setup = Setup(
+        name=form.text("name"),
+        coffee_ids=coffees,
+        seats=form.whole("seats", 1, MOST_SEATS),
+        most_per_flight=form.whole("most_per_flight", 2, MOST_PER_FLIGHT),
+        rounds=_rounds(form),
+        vessel=Vessel(volume_ml=numbers.pop("volume_ml"), rim_mm=numbers.pop("rim_mm")),
+        host_tastes=form.ticked("host_tastes"),
+        repeats=twice,
+        **numbers,
+    )
+    if form.errors:
+        return None
+    drawn = rng.choice(free, size=lots, replace=False).tolist() if lots else []
+    return _checked(form, replace(setup, repeats=(*twice, *drawn)))
+
+
+def _checked(form: Form, setup: Setup) -> Setup | None:
+    try:
+        check_setup(setup)
+    except InputError as error:
+        form.refuse_error(error)
+        return None
+    return setup
+
+
+def _rounds(form: Form) -> tuple[Round, ...]:
+    chosen = form.all("round")
+    rounds = []
+    for each in ALL_ROUNDS:
+        if each.key not in chosen:
+            continue
+        if each.target_c is not None:
+            target = form.number(f"target_{each.key}", 10, 71, "°C")
+            each = replace(each, target_c=target)
+        rounds.append(each)
+    if not any(each.kind == "taste" for each in rounds):
+        form.refuse("rounds", "No round is tasted. Choose at least one of Hot, Warm and Cool.")
+    return tuple(rounds)

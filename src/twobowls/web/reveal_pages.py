@@ -1,0 +1,89 @@
+"""The reveal, in two steps; with a form to fill in when the host has tasted too."""
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from twobowls.errors import InputError
+from twobowls.tasting.doses import doses
+from twobowls.tasting.tasting import Tasting
+from twobowls.web.access import now_ms, require_host, store_of, tasting_of
+from twobowls.web.forms import Form, sentence
+from twobowls.web.templates import render
+from twobowls.web.wording import counted
+
+
+def reveal_page(request: Request) -> Response:
+    """Ask once more, or ask what was under the bowls."""
+    require_host(request)
+    tasting = tasting_of(request)
+    if tasting.state == "revealed":
+        return RedirectResponse(f"/tastings/{tasting.id}/debrief", 303)
+    if tasting.state != "closed":
+        return RedirectResponse(f"/tastings/{tasting.id}/bench", 303)
+    return _page(request, tasting, {})
+
+
+def _page(
+    request: Request,
+    tasting: Tasting,
+    chosen: dict[str, str],
+    errors: dict[str, str] | None = None,
+) -> Response:
+    names = {each.id: each.name for each in store_of(request).coffees(include_archived=True)}
+    need = doses(tasting.setup).coffees
+    return render(
+        request,
+        "reveal.html",
+        status=400 if errors else 200,
+        tasting={"id": tasting.id, "name": tasting.setup.name},
+        late=tasting.setup.host_tastes,
+        bowls=[
+            {
+                "code": bowl.code,
+                "chosen": chosen.get(bowl.code, ""),
+                "error": (errors or {}).get(f"bowl {bowl.code}", ""),
+            }
+            for bowl in sorted(tasting.plan.bowls, key=lambda bowl: (bowl.flight, bowl.code))
+        ],
+        coffees=[
+            {
+                "id": each.coffee_id,
+                "name": names.get(each.coffee_id, each.coffee_id),
+                "bowls": counted(each.bowls, "bowl"),
+            }
+            for each in need
+        ],
+        errors=errors or {},
+    )
+
+
+async def reveal(request: Request) -> Response:
+    """Reveal the coffees."""
+    require_host(request)
+    form = Form(await request.form())
+    store = store_of(request)
+    tasting = await run_in_threadpool(tasting_of, request)
+    late = tasting.setup.host_tastes
+    typed = {bowl.code: form.text(f"bowl_{bowl.code}") for bowl in tasting.plan.bowls}
+    chosen = {code: coffee for code, coffee in typed.items() if coffee} if late else {}
+    try:
+        await run_in_threadpool(store.reveal, tasting.id, now_ms(request), chosen)
+    except InputError as error:
+        told = await run_in_threadpool(_named, request, sentence(error))
+        return _page(request, tasting, chosen, {error.field: told})
+    return RedirectResponse(f"/tastings/{tasting.id}/debrief", 303)
+
+
+def _named(request: Request, text: str) -> str:
+    """Put the names of the coffees where the domain, which knows only ids, has said those."""
+    for coffee in store_of(request).coffees(include_archived=True):
+        text = text.replace(coffee.id, coffee.name)
+    return text[:1].upper() + text[1:]
+
+
+routes = [
+    Route("/tastings/{id}/reveal", reveal_page, methods=["GET"]),
+    Route("/tastings/{id}/reveal", reveal, methods=["POST"]),
+]

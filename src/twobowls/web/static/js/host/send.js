@@ -1,0 +1,37 @@
+// @ts-check
+// Sends the forms of a live page without leaving it; what was typed stays until it was taken.
+
+/**
+ * @param {HTMLElement} page
+ * @param {HTMLElement} trouble where a refusal is said
+ */
+export function sendInPlace(page, trouble) {
+  page.addEventListener("submit", async (event) => {
+    const form = /** @type {HTMLFormElement} */ (event.target);
+    if (!("live" in form.dataset)) return;
+    event.preventDefault();
+    const button = event.submitter;
+    button?.setAttribute("aria-busy", "true");
+    const refusal = await send(form);
+    button?.removeAttribute("aria-busy");
+    trouble.textContent = refusal;
+    trouble.hidden = !refusal;
+    if (!refusal) {
+      if ("clear" in form.dataset) form.reset();
+      form.closest("details")?.removeAttribute("open");
+    }
+  });
+}
+
+/** @param {HTMLFormElement} form @returns {Promise<string>} why not, or nothing */
+async function send(form) {
+  const body = new URLSearchParams(/** @type {any} */ (new FormData(form)));
+  try {
+    const response = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
+    if (response.ok) return "";
+    const answer = await response.json();
+    return answer.error.message;
+  } catch {
+    return "The server does not answer. Nothing was changed; try again in a moment.";
+  }
+}

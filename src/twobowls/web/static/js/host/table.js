@@ -1,0 +1,56 @@
+// @ts-check
+// The live state of a tasting on a host's page: hears the stream, keeps the host's time and the
+// clocks, and calls back when something changed and once a second.
+
+import { HostClock } from "../seat/clock.js";
+import { openStream } from "../seat/stream.js";
+
+/**
+ * @typedef {{version: number, state: string, round: string | null, poured: Record<string, number | null>,
+ *   readings: number, expected: Record<string, number>, now_ms: number,
+ *   seats: Array<{id: string, number: number, nickname: string, marked: Record<string, number>}>}} Bench
+ * @typedef {import("./bowl-clock.js").Clock & {cooling: Array<[number, number]>, first_sip_c: number}} Clocks
+ */
+
+/**
+ * @param {string} id of the tasting
+ * @param {object} on
+ * @param {(bench: Bench) => void} on.change
+ * @param {(bench: Bench, clocks: Clocks, now: number) => void} on.tick
+ * @param {(live: boolean) => void} on.link
+ */
+export function followTable(id, on) {
+  const time = new HostClock();
+  /** @type {Bench | null} */
+  let bench = null;
+  /** @type {Clocks | null} */
+  let clocks = null;
+  let readings = -1;
+
+  async function readClocks() {
+    const response = await fetch(`/tastings/${id}/clock.json`, { cache: "no-store" });
+    if (response.ok) clocks = await response.json();
+    tick();
+  }
+
+  function tick() {
+    on.link(stream.live());
+    if (bench && clocks) on.tick(bench, clocks, time.now());
+  }
+
+  const stream = openStream(`/tastings/${id}/stream`, {
+    open: () => on.link(true),
+    change: (heard) => {
+      bench = /** @type {Bench} */ (/** @type {unknown} */ (heard));
+      const at = performance.now();
+      time.sync(bench.now_ms, at, at);
+      if (bench.readings !== readings) {
+        readings = bench.readings;
+        readClocks().catch(() => (readings = -1));
+      }
+      on.change(bench);
+      tick();
+    },
+  });
+  setInterval(tick, 1000);
+}
