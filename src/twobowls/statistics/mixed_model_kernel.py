@@ -18,6 +18,8 @@ from twobowls.statistics.mixed_model_blocks import (
 )
 from twobowls.statistics.mixed_model_cells import Model
 
+FLOOR = 1e-12
+
 
 @dataclass(frozen=True, slots=True)
 class Evaluation:
@@ -55,6 +57,8 @@ class Kernel:
         ).astype(np.intp)
         self.columns = columns
         self.products = model.products[np.ix_(columns, columns)]
+        # marks that a model fits without a remainder must not break the factorisation
+        self.products[-1, -1] += FLOOR * (1.0 + self.products[-1, -1])
         self.size = len(columns) - 1
         self.membership = (model.term_of_crossed[:, None] == np.arange(len(model.dense))).astype(
             float

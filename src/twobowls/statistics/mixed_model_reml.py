@@ -16,11 +16,16 @@ import numpy as np
 
 from twobowls.errors import TwobowlsError
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.mixed_model_kernel import Kernel
+from twobowls.statistics.mixed_model_kernel import FLOOR, Kernel
 
 STEP = 1e-5
 FINISH = 1e-9
 MOST_STEPS = 60
+TOO_MUCH = 18.0  # of x: a term's deviation ten thousand times the residual one
+
+
+class NoRemainderError(TwobowlsError):
+    """The terms fit the values exactly, so that the residual variance would be zero."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,8 @@ def _search(kernel: Kernel, weight: FloatArray, x: FloatArray, degrees: int) -> 
         target = np.maximum(x + _newton_step(x, slopes, hessian), 0.0)
         if float(slopes @ (x - target)) < FINISH:
             return target
+        if float(x.max()) > TOO_MUCH:
+            raise NoRemainderError("There is no remainder.")
         x = _backtrack(kernel, weight, x, target, value, slopes, degrees)
     raise TwobowlsError("The variances did not settle. Please report this with the data.")
 
@@ -120,6 +127,8 @@ def fit_reml(kernel: Kernel, rows: int, weight: FloatArray) -> RemlFit:
     ratios = np.expm1(x) / weight
     found = kernel.evaluate(ratios[None])
     rss = float(found.rss[0])
+    if rss <= 10.0 * FLOOR * (1.0 + float(kernel.products[-1, -1])):
+        raise NoRemainderError("There is no remainder.")
     value = float(found.logdet[0]) + degrees * np.log(rss)
     variance = rss / degrees
     deviance = value + degrees * (1.0 + np.log(2.0 * np.pi / degrees))

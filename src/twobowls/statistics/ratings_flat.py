@@ -10,7 +10,7 @@ from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_kernel import Kernel
 from twobowls.statistics.mixed_model_levels import Cells
 from twobowls.statistics.mixed_model_moments import Moments, Reporter, cell_weights
-from twobowls.statistics.mixed_model_reml import RemlFit, fit_reml
+from twobowls.statistics.mixed_model_reml import NoRemainderError, RemlFit, fit_reml
 from twobowls.statistics.ratings_results import (
     CoffeeInRound,
     Contrast,
@@ -43,11 +43,22 @@ def fit_flat(
     _check_marks(cells, len(keep))
     kernel = Kernel(model, keep)
     weight = np.array([cells.rows / len(term.kept) for term in model.nested + model.dense])
-    fit = fit_reml(kernel, cells.rows, weight)
+    fit = _fit(kernel, cells.rows, weight)
     rounds = _rounds(cells, fixed)
     reporter = _reporter(model, kernel, cells, rounds)
     _check_estimable(model, keep, reporter, len(cells.factors["coffee"].levels))
     return _Report(cells, model, fit, reporter, rounds, level).result(random, fixed, cautions)
+
+
+def _fit(kernel: Kernel, rows: int, weight: FloatArray) -> RemlFit:
+    try:
+        return fit_reml(kernel, rows, weight)
+    except NoRemainderError as error:
+        raise InputError(
+            "marks",
+            "the named terms fit them without a remainder, so there is no variance to estimate",
+            "Check the marks, name fewer terms, or use the weak prior",
+        ) from error
 
 
 def _rounds(cells: Cells, fixed: Sequence[str]) -> tuple[str, ...]:

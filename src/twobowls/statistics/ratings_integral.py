@@ -2,8 +2,13 @@
 
 The posterior of z (see `ratings_priors`) is near normal. Its mode is found by Newton steps,
 a normal proposal with its own scale on either side of each axis is laid over it, and fixed
-points are weighted by posterior over proposal. When the weights are too uneven, the proposal
-is fitted anew to the weighted points and more points are used.
+points of it and of the prior are weighted by posterior over proposals. While the weights are
+too uneven, a normal is fitted to the weighted points and adds points of its own (adaptive
+multiple importance sampling, with fixed points for random ones).
+
+References
+----------
+Cornuet, Marin, Mira and Robert (2012), Scandinavian Journal of Statistics 39, 798-812.
 """
 
 from collections.abc import Callable
@@ -20,8 +25,10 @@ STEP = 1e-4
 MOST_STEPS = 40
 SETTLED = 0.01  # of log density: a tenth of a standard deviation from the mode
 WIDER = 1.08  # the proposal is a little wider than the posterior, so that weights stay bounded
+FITTED_WIDER = 1.3
 PLAN = (127, 127, 251, 509, 1021)  # half the number of points, attempt by attempt
-ENOUGH = 130.0  # effective points
+PRIOR_HALF = 127  # half the number of points laid over the prior
+ENOUGH = 250.0  # effective points
 
 LogDensity = Callable[[FloatArray], FloatArray]
 
@@ -153,7 +160,7 @@ def fit_proposal(z: FloatArray, weights: FloatArray) -> Proposal:
     away = z - centre
     covariance = (away * weights[:, None]).T @ away + 1e-6 * np.eye(z.shape[1])
     values, vectors = np.linalg.eigh(covariance)
-    ones = np.full(len(centre), 1.15)
+    ones = np.full(len(centre), FITTED_WIDER)
     return Proposal(centre, vectors * np.sqrt(values), ones, ones)
 
 
@@ -169,13 +176,16 @@ class Weighted:
 def weigh_points(posterior: Posterior) -> Weighted:
     """Lay out fixed points over z and weigh them until the weights are even enough.
 
-    Points of all attempts are kept; each is weighted by the posterior over the mixture of all
-    proposals so far, so that no attempt is lost and no single weight can grow large.
+    Points of the prior come first: they reach into every corner where the data leave it open
+    which of two terms explains them. Points of all attempts are kept; each is weighted by the
+    posterior over the mixture of all proposals so far, so that no attempt is lost and no
+    single weight can grow large.
     """
     mode, curvature = find_mode(posterior)
-    proposals = [lay_proposal(posterior, mode, curvature)]
-    counts: list[int] = []
-    z, density = np.empty((0, len(mode))), np.empty(0)
+    proposals = [_prior_proposal(len(mode))]
+    z = normal_points(PRIOR_HALF, len(mode))
+    counts, density = [len(z)], posterior.values(z)
+    proposals.append(lay_proposal(posterior, mode, curvature))
     for half in PLAN:
         new = proposals[-1].place(normal_points(half, len(mode)))
         counts.append(len(new))
@@ -186,6 +196,11 @@ def weigh_points(posterior: Posterior) -> Weighted:
             break
         proposals.append(fit_proposal(z, weights))
     return Weighted(z, weights, effective)
+
+
+def _prior_proposal(dimensions: int) -> Proposal:
+    ones = np.ones(dimensions)
+    return Proposal(np.zeros(dimensions), np.eye(dimensions), ones, ones)
 
 
 def _normalised(log_weights: FloatArray) -> tuple[FloatArray, float]:

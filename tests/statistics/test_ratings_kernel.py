@@ -1,0 +1,174 @@
+"""The elimination taster by taster against plain dense matrices, slopes against differences."""
+
+import numpy as np
+import pytest
+
+from twobowls.statistics.mixed_model_blocks import SharedBlocks, StackedBlocks, StarBlocks
+from twobowls.statistics.mixed_model_kernel import Kernel
+from twobowls.statistics.mixed_model_moments import Reporter, cell_weights
+from twobowls.statistics.ratings_columns import RatingColumns, gather_columns
+from twobowls.statistics.ratings_terms import assemble
+
+
+def table(tasters, coffees, rounds, keep, seed):
+    rng = np.random.default_rng(seed)
+    grid = [(t, c, r) for t in range(tasters) for c in range(coffees) for r in range(rounds)]
+    grid = [cell for cell in grid if rng.random() < keep]
+    position = rng.integers(0, coffees, len(grid))
+    y = 50 + 10 * rng.standard_normal(len(grid))
+    return RatingColumns(
+        y=y,
+        taster=[f"t{t}" for t, _, _ in grid],
+        coffee=[f"c{c}" for _, c, _ in grid],
+        round=[f"r{r}" for _, _, r in grid],
+        position=[int(p) for p in position],
+    )
+
+
+def make(columns, random, fixed):
+    cells = gather_columns(columns, np.asarray(columns.y), set(columns.factors()))
+    return cells, assemble(cells, random, fixed)
+
+
+def indicator(columns, name):
+    labels = [
+        ":".join(each)
+        for each in zip(*(map(str, columns.factors()[p]) for p in name.split(":")), strict=True)
+    ]
+    levels = sorted(set(labels))
+    return np.array([[float(label == level) for level in levels] for label in labels])
+
+
+def dense_parts(columns, kernel_names, ratios, X):
+    """log det V + log det X'V^-1 X and y'Py by plain linear algebra."""
+    y = np.asarray(columns.y) - np.mean(columns.y)
+    V = np.eye(len(y))
+    for name, ratio in zip(kernel_names, ratios, strict=True):
+        Z = indicator(columns, name)
+        V += ratio * Z @ Z.T
+    inverse = np.linalg.inv(V)
+    information = X.T @ inverse @ X
+    P = inverse - inverse @ X @ np.linalg.solve(information, X.T @ inverse)
+    return np.linalg.slogdet(V)[1] + np.linalg.slogdet(information)[1], y @ P @ y
+
+
+CASES = {
+    "same designs": (12, 3, 2, 1.0, ("taster", "taster:coffee", "taster:round")),
+    "few designs": (3, 4, 2, 1.0, ("taster", "taster:coffee", "taster:round", "coffee")),
+    "own designs, star": (40, 5, 3, 0.7, ("taster", "taster:coffee", "position")),
+    "own designs, one term": (40, 5, 3, 0.7, ("taster", "coffee")),
+    "own designs, finer term only": (40, 5, 3, 0.7, ("taster:coffee",)),
+    "own designs, three terms": (40, 4, 3, 0.7, ("taster", "taster:coffee", "taster:round")),
+    "crossed only": (6, 4, 2, 0.9, ("coffee", "round", "coffee:round")),
+}
+KINDS = {
+    "same designs": {SharedBlocks},
+    "few designs": {StackedBlocks},
+    "own designs, star": {StarBlocks},
+    "own designs, one term": {StackedBlocks, SharedBlocks},
+    "own designs, finer term only": {StarBlocks},
+    "own designs, three terms": {StackedBlocks},
+    "crossed only": set(),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_deviance_parts_equal_dense_algebra(case):
+    tasters, coffees, rounds, keep, random = CASES[case]
+    columns = table(tasters, coffees, rounds, keep, seed=4)
+    fixed = () if {"coffee", "round"} & set(random) else ("coffee",)
+    _, model = make(columns, random, fixed)
+    kernel = Kernel(model)
+    if case == "own designs, one term":
+        assert {type(part) for part in kernel.eliminations} <= KINDS[case]
+    else:
+        assert {type(part) for part in kernel.eliminations} == KINDS[case]
+    rng = np.random.default_rng(1)
+    ratios = rng.uniform(0.0, 2.0, (3, len(random)))
+    ratios[1, 0] = 0.0
+    X = np.ones((len(columns.y), 1))
+    if fixed:
+        X = np.concatenate([X, indicator(columns, "coffee")[:, 1:]], axis=1)
+    found = kernel.evaluate(ratios)
+    parts = kernel.deviance_parts(ratios)
+    for k in range(3):
+        logdet, rss = dense_parts(columns, model.random_names, ratios[k], X)
+        assert found.logdet[k] == pytest.approx(logdet, rel=1e-10)
+        assert found.rss[k] == pytest.approx(rss, rel=1e-10)
+    assert parts[0] == pytest.approx(found.logdet, rel=1e-12)
+    assert parts[1] == pytest.approx(found.rss, rel=1e-12)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_slopes_equal_differences(case):
+    tasters, coffees, rounds, keep, random = CASES[case]
+    columns = table(tasters, coffees, rounds, keep, seed=5)
+    kernel = Kernel(make(columns, random, ())[1])
+    at = np.random.default_rng(2).uniform(0.1, 2.0, (1, len(random)))
+    found = kernel.evaluate(at)
+    for term in range(len(random)):
+        step = 1e-5 * (np.arange(len(random)) == term)
+        up, down = kernel.evaluate(at + step), kernel.evaluate(at - step)
+        logdet = (up.logdet - down.logdet) / 2e-5
+        rss = (up.rss - down.rss) / 2e-5
+        assert found.logdet_slopes[0, term] == pytest.approx(logdet[0], rel=1e-6, abs=1e-6)
+        assert found.rss_slopes[0, term] == pytest.approx(rss[0], rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("keep", [1.0, 0.7])
+def test_moments_equal_those_of_the_joint_normal(keep):
+    # With the effects normal and a very vague intercept, conditional moments follow from the
+    # joint covariance of effects and marks.
+    columns = table(4, 3, 2, keep, seed=8)
+    random = ("taster", "taster:coffee", "taster:round", "coffee", "round", "coffee:round")
+    cells, model = make(columns, random, ())
+    reporter = Reporter(
+        model,
+        Kernel(model),
+        [cell_weights(cells.factors, 1, 0), cell_weights(cells.factors, 2, None)],
+        crossed=True,
+    )
+    names = model.random_names
+    ratios = np.linspace(0.3, 1.4, len(names))
+    found = reporter.moments(ratios[None])
+    y = np.asarray(columns.y) - np.mean(columns.y)
+
+    def features(name, levels):
+        """Indicator of each level, for given lists of labels."""
+        labels = [
+            ":".join(x)
+            for x in zip(*(map(str, columns.factors()[p]) for p in name.split(":")), strict=True)
+        ]
+        return np.array([[float(label == level) for level in levels] for label in labels])
+
+    vague = 1e7
+    V = np.eye(len(y)) + vague
+    cross = np.full((4, len(y)), vague)
+    prior = np.full((4, 4), vague)
+    tasters, rounds = [f"t{i}" for i in range(4)], ["r0", "r1"]
+    for name, ratio in zip(names, ratios, strict=True):
+        weights: dict[str, np.ndarray] = {}
+        for quantity, (coffee, within) in enumerate([("c1", ["r0"]), ("c2", rounds)] * 2):
+            people = quantity < 2
+            parts = name.split(":")
+            if people and "taster" in parts:
+                continue
+            choices = {"taster": tasters, "coffee": [coffee], "round": within}
+            grid = [[]]
+            for part in parts:
+                grid = [[*row, level] for row in grid for level in choices[part]]
+            for row in grid:
+                vector = weights.setdefault(":".join(row), np.zeros(4))
+                vector[quantity] += 1.0 / len(grid)
+        Z = indicator(columns, name)
+        V += ratio * Z @ Z.T
+        levels = list(weights)
+        W = np.array([weights[level] for level in levels]).reshape(len(levels), 4)
+        cross += ratio * W.T @ features(name, levels).reshape(len(y), len(levels)).T
+        prior += ratio * W.T @ W
+    gain = np.linalg.solve(V, cross.T).T
+    mean, covariance = gain @ y, prior - gain @ cross.T
+    assert found.people_mean[0] == pytest.approx(mean[:2], rel=1e-5, abs=1e-5)
+    assert found.table_mean[0] == pytest.approx(mean[2:], rel=1e-5, abs=1e-5)
+    assert found.people_covariance[0] == pytest.approx(covariance[:2, :2], rel=1e-4, abs=1e-5)
+    assert found.table_covariance[0] == pytest.approx(covariance[2:, 2:], rel=1e-4, abs=1e-5)
