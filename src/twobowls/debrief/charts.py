@@ -14,6 +14,7 @@ from twobowls.statistics.ratings_results import Population
 Spec = dict[str, Any]
 _SCHEMA = "https://vega.github.io/schema/vega-lite/v5.json"
 _INK, _SOFT, _LINE = "var(--ink)", "var(--ink-soft)", "var(--line)"
+_DOT = {"type": "point", "filled": True, "stroke": _INK, "strokeWidth": 2}
 _DASHES = ([1, 0], [7, 3], [2, 3], [9, 3, 2, 3])
 
 
@@ -148,6 +149,20 @@ def trend_spec(
     if fit.scale == "liking":
         layers.insert(0, _neutral(fit.neutral, "y"))
     return _spec(rows, layers, {"width": {"step": 110}, "height": 240})
+
+
+def trend_description(fit: SensationFit, rounds: Sequence[tuple[str, str]]) -> str:
+    """Say in words how each coffee's mean at this table went from round to round."""
+    cells = {(each.coffee, each.round): each.estimate.mean for each in fit.fit.table.rounds}
+    said = []
+    for coffee in dict.fromkeys(name for name, _ in cells):
+        steps = [
+            f"{name} {number(cells[coffee, key], fit.limits)}"
+            for key, name in rounds
+            if (coffee, key) in cells
+        ]
+        said.append(f"{coffee}: {', '.join(steps)}")
+    return f"{level_name(fit.sensation, fit.scale)}, round by round. {'; '.join(said)}."
 
 
 def _interval(x: Spec, y: Spec, ends: tuple[str, str], mark: Spec) -> Spec:

@@ -118,9 +118,7 @@ def rating_table(night: Evening) -> RatingTable:
         taster=Factor.of(str(seats[mark.seat].number) for mark in marks),
         coffee=Factor.of(night.labels[mark.bowl] for mark in marks),
         sensation=_ordered([mark.sensation for mark in marks], pads),
-        round=_ordered(
-            [mark.round for mark in marks], [each.key for each in night.tasting.setup.rounds]
-        ),
+        round=_ordered([mark.round for mark in marks], rounds),
         position=Factor.of(str(places[mark.seat][mark.bowl]) for mark in marks),
         bowl=Factor.of(mark.bowl for mark in marks) if night.revealed else None,
         flight=Factor.of(flights[mark.bowl] for mark in marks),

@@ -190,11 +190,13 @@ def _why(claim: Claim) -> str:
     return f"{said}: {chance(claim.table.probability)}"
 
 
-def pad_pictures(drawn: Sequence[Pad], analysis: Analysis) -> tuple[Picture, ...]:
-    """Draw the pads."""
+def pad_pictures(
+    drawn: Sequence[Pad], analysis: Analysis, links: bool = True
+) -> tuple[Picture, ...]:
+    """Draw the pads; ``links`` lead to the figures, where they are on the same page."""
     pictures = []
     for pad in drawn:
-        fits = [fit.id for fit in analysis.fits if fit.sensation == pad.sensation]
+        fits = [fit.id for fit in analysis.fits if links and fit.sensation == pad.sensation]
         pictures.append(
             Picture(
                 id=f"pad-{pad.id}",
@@ -270,8 +272,8 @@ def _note(debrief: TastingDebrief) -> str:
     if debrief.night.revealed:
         return ""
     return (
-        "The coffees are not revealed yet, so every bowl stands for itself. After the reveal, bowls "
-        "of one coffee are counted together and the hidden repeats speak."
+        "The coffees are not revealed yet, so every bowl stands for itself. After the reveal, "
+        "bowls of one coffee are counted together and the hidden repeats speak."
     )
 
 

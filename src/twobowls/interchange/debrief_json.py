@@ -1,0 +1,47 @@
+"""A tasting's debrief as plain dictionaries: the analysis, and what only a tasting has."""
+
+from dataclasses import asdict
+from typing import Any
+
+from twobowls.debrief.repeatability import Repeatability
+from twobowls.debrief.tasting_debrief import TastingDebrief
+from twobowls.interchange.analysis_json import analysis_dict
+
+
+def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
+    """Return a debrief as dictionaries, lists, texts and numbers.
+
+    The fields of the analysis are those of ``twobowls analyse --json``. Steadiness is told for
+    the table alone: a single person's is that person's own.
+    """
+    night, tasting = debrief.night, debrief.night.tasting
+    whole = analysis_dict(debrief.analysis, debrief.findings)
+    return {
+        "layout": whole.pop("layout"),
+        "tasting": {
+            "name": tasting.setup.name,
+            "state": tasting.state,
+            "seats": len(tasting.seats),
+            "bowls": [
+                {"code": bowl.code, "flight": bowl.flight, "coffee": night.labels[bowl.code]}
+                for bowl in tasting.plan.bowls
+            ],
+            "rounds": [{"key": each.key, "name": each.name} for each in tasting.setup.rounds],
+        },
+        "rows": len(debrief.table),
+        **whole,
+        "repeatability": [_repeats(each) for each in debrief.repeatability],
+        "words": [asdict(each) for each in debrief.words],
+        "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
+        "changes": asdict(debrief.changes),
+    }
+
+
+def _repeats(found: Repeatability) -> dict[str, Any]:
+    return {
+        "scale": found.scale,
+        "coffees": list(found.coffees),
+        "typical": found.table.typical,
+        "interval": list(found.table.interval),
+        "repeats": found.table.repeats,
+    }

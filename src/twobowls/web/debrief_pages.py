@@ -1,0 +1,116 @@
+"""The debrief: the host's page and its files, and each seat's private page."""
+
+import re
+
+import msgspec
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import BaseRoute, Route
+
+from twobowls.debrief.tables import mark_rows
+from twobowls.errors import StateError
+from twobowls.interchange.debrief_json import debrief_dict
+from twobowls.interchange.marks_csv import marks_csv
+from twobowls.tasting.tasting import Tasting
+from twobowls.web.access import require_host, seat_of, store_of, tasting_of
+from twobowls.web.debrief_cache import Debriefs
+from twobowls.web.debrief_file import kept_page
+from twobowls.web.private_view import private_view
+from twobowls.web.templates import NO_STORE, render
+
+_SHOWN = ("closed", "revealed")
+_NOT_YET = "The debrief is there once the tasting has closed."
+
+
+def debriefs_of(request: Request) -> Debriefs:
+    """Return the debriefs of this server's store."""
+    state = request.app.state
+    if not hasattr(state, "debriefs"):
+        state.debriefs = Debriefs(store_of(request))
+    kept: Debriefs = state.debriefs
+    return kept
+
+
+def host_page(request: Request) -> Response:
+    """Show the debrief of a tasting, large enough for a projector."""
+    require_host(request)
+    tasting = tasting_of(request)
+    root = f"/tastings/{tasting.id}"
+    if tasting.state not in _SHOWN:
+        return _wait(request, tasting, f"{root}/bench", "To the bench")
+    view = debriefs_of(request).view(tasting)
+    return render(request, "debrief.html", view=view, root=root)
+
+
+def kept(request: Request) -> Response:
+    """Send the debrief as one page to keep."""
+    tasting = _finished(request)
+    page = kept_page(debriefs_of(request).view(tasting))
+    return _download(page, "text/html; charset=utf-8", tasting, "debrief.html")
+
+
+def figures(request: Request) -> Response:
+    """Send all figures as JSON."""
+    tasting = _finished(request)
+    whole = debrief_dict(debriefs_of(request).debrief(tasting))
+    body = msgspec.json.encode(whole)
+    return Response(body, media_type="application/json", headers=NO_STORE)
+
+
+def marks(request: Request) -> Response:
+    """Send every mark as tidy CSV."""
+    tasting = _finished(request)
+    text = marks_csv(mark_rows(debriefs_of(request).debrief(tasting).night))
+    return _download(text, "text/csv; charset=utf-8", tasting, "marks.csv")
+
+
+def seat_page(request: Request) -> Response:
+    """Show one seat how it tasted, beside the table."""
+    tasting, seat = seat_of(request)
+    if tasting.state not in _SHOWN:
+        back = f"/seat/{request.path_params['key']}"
+        return _wait(request, tasting, back, "Back to the tasting")
+    view = private_view(debriefs_of(request).debrief(tasting), seat)
+    return render(request, "debrief_private.html", view=view)
+
+
+def _finished(request: Request) -> Tasting:
+    """Return the tasting, for the host, once it has closed.
+
+    Raises
+    ------
+    StateError
+        While marks are still being made.
+    """
+    require_host(request)
+    tasting = tasting_of(request)
+    if tasting.state not in _SHOWN:
+        raise StateError(_NOT_YET)
+    return tasting
+
+
+def _wait(request: Request, tasting: Tasting, back: str, back_text: str) -> Response:
+    return render(
+        request,
+        "debrief_wait.html",
+        status=409,
+        tasting=tasting.setup.name,
+        message=_NOT_YET,
+        back=back,
+        back_text=back_text,
+    )
+
+
+def _download(text: str, kind: str, tasting: Tasting, end: str) -> Response:
+    name = re.sub(r"[^A-Za-z0-9]+", "-", tasting.setup.name).strip("-").lower() or "tasting"
+    headers = {**NO_STORE, "content-disposition": f'attachment; filename="{name}-{end}"'}
+    return Response(text.encode(), media_type=kind, headers=headers)
+
+
+routes: list[BaseRoute] = [
+    Route("/tastings/{id}/debrief", host_page),
+    Route("/tastings/{id}/debrief.html", kept),
+    Route("/tastings/{id}/debrief.json", figures),
+    Route("/tastings/{id}/marks.csv", marks),
+    Route("/seat/{key}/debrief", seat_page),
+]

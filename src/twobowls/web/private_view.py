@@ -1,0 +1,87 @@
+"""What one seat's private debrief shows, written out. Names no other person."""
+
+from dataclasses import dataclass
+
+from twobowls.debrief.own import OwnDebrief, OwnMark, difference_sentence, gap_sentence, own_debrief
+from twobowls.debrief.phrases import joined, title
+from twobowls.debrief.tasting_debrief import TastingDebrief
+from twobowls.tasting.tasting import Seat
+from twobowls.web.debrief_tables import Row, Table
+from twobowls.web.debrief_view import Picture, pad_pictures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrivateView:
+    """The private page."""
+
+    nickname: str
+    tasting: str
+    note: str
+    favourite: str
+    gaps: tuple[str, ...]
+    differences: tuple[str, ...]
+    pads: tuple[Picture, ...]
+    words: tuple[str, ...]
+    notes: tuple[tuple[str, str], ...]
+    marks: Table | None
+
+
+def private_view(debrief: TastingDebrief, seat: Seat) -> PrivateView:
+    """Return the private debrief of a seat."""
+    own = own_debrief(debrief, seat)
+    revealed = debrief.night.revealed
+    return PrivateView(
+        nickname=seat.nickname,
+        tasting=debrief.night.tasting.setup.name,
+        note="" if revealed else _UNREVEALED,
+        favourite=_favourite(own),
+        gaps=tuple(gap_sentence(each) for each in own.gaps),
+        differences=tuple(difference_sentence(each) for each in own.differences),
+        pads=pad_pictures(own.pads, debrief.analysis, links=False),
+        words=tuple(
+            f"{each.coffee}: {each.word} ({each.seats} of {each.of} found this kind of flavour)"
+            for each in own.words
+        ),
+        notes=own.notes,
+        marks=_marks(own.marks) if own.marks else None,
+    )
+
+
+_UNREVEALED = "The coffees are still secret: look again after the reveal, and the codes get names."
+
+
+def _favourite(own: OwnDebrief) -> str:
+    if not own.favourites or not own.table_favourite:
+        return ""
+    mine = joined(own.favourites)
+    if own.favourites == (own.table_favourite,):
+        return f"You liked {mine} best, and so did the table."
+    if own.table_favourite in own.favourites:
+        return (
+            f"You liked {mine} best, {own.table_favourite} among them, as did the table."
+        )
+    return (
+        f"You liked {mine} best; the table as a whole preferred {own.table_favourite}. "
+        "Nobody is wrong about what they like."
+    )
+
+
+def _marks(marks: tuple[OwnMark, ...]) -> Table:
+    strong = {(each.sensation, each.coffee): each for each in marks if each.scale == "intensity"}
+    liked = {(each.sensation, each.coffee): each for each in marks if each.scale == "liking"}
+    rows = tuple(
+        Row(
+            cells=(
+                title(key[0]),
+                key[1],
+                f"{strong[key].own:.0f}",
+                f"{strong[key].table:.0f}",
+                f"{liked[key].own:.0f}",
+                f"{liked[key].table:.0f}",
+            )
+        )
+        for key in strong
+        if key in liked
+    )
+    header = ("Sensation", "Coffee", "Strength: you", "table", "Liking: you", "table")
+    return Table(caption="Your marks beside the table's", header=header, rows=rows, texts=2)
