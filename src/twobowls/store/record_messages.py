@@ -5,7 +5,7 @@ bowl's clock (time since pour, temperature): that is worked out when records are
 corrected clock corrects every mark.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Annotated, Any, Literal
 
 import msgspec
@@ -16,7 +16,7 @@ from twobowls.tasting.records import Feeling, Mark, Note, Pick, Question, Record
 MOST_IN_A_BATCH = 500
 LONGEST_NOTE = 2000
 
-RecordId = Annotated[str, msgspec.Meta(pattern="^[0-9a-f]{32}$")]
+RecordId = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
 Code = Annotated[str, msgspec.Meta(min_length=1, max_length=8)]
 Key = Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
 Value = Annotated[float, msgspec.Meta(ge=0, le=100)]
@@ -100,6 +100,7 @@ _batch = msgspec.json.Decoder(Batch)
 _loose = msgspec.json.Decoder(_LooseBatch)
 _named = msgspec.json.Decoder(_Named)
 _message: msgspec.json.Decoder[Message] = msgspec.json.Decoder(Message)
+_messages: msgspec.json.Decoder[list[Message]] = msgspec.json.Decoder(list[Message])
 _encoder = msgspec.json.Encoder()
 encode: Callable[[Any], bytes] = _encoder.encode
 
@@ -115,11 +116,15 @@ def decode_batch(body: bytes) -> tuple[list[Message], list[Refusal]]:
         The body is not a batch, or holds a record that cannot even be named.
     """
     try:
-        return _batch.decode(body).records, []
+        messages = _batch.decode(body).records
+        bytes.fromhex("".join([each.id for each in messages]))  # all at once: this is the hot path
     except msgspec.ValidationError:
         return _decode_one_by_one(body)
     except msgspec.DecodeError as error:
         raise InputError("body", f"it is not JSON ({error})", "Send a JSON object") from error
+    except ValueError:
+        return _decode_one_by_one(body)
+    return messages, []
 
 
 def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:
@@ -134,20 +139,24 @@ def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:
             f'Send {{"records": [...]}} with at most {MOST_IN_A_BATCH} records',
         ) from error
     for place, raw in enumerate(raw_records):
+        record_id = _id_of(raw, place)
         try:
             messages.append(_message.decode(raw))
         except msgspec.ValidationError as error:
-            refusals.append(Refusal(id=_id_of(raw, place), error=_plainly(error)))
+            refusals.append(Refusal(id=record_id, error=_plainly(error)))
     return messages, refusals
 
 
 def _id_of(raw: msgspec.Raw, place: int) -> str:
+    """Return a record's id; without one nobody could say what became of it."""
     try:
-        return _named.decode(raw).id
-    except msgspec.ValidationError as error:
+        found = _named.decode(raw).id
+        bytes.fromhex(found)
+    except ValueError as error:  # msgspec's errors are ValueErrors too
         raise InputError(
-            f"records[{place}].id", str(error), "Give each record an id of 32 hex digits"
+            f"records[{place}].id", "it is not 32 hex digits", "Give each record an id of its own"
         ) from error
+    return found
 
 
 def _plainly(error: msgspec.ValidationError) -> str:
@@ -156,9 +165,15 @@ def _plainly(error: msgspec.ValidationError) -> str:
     return f"{text}, in {path.rstrip('`')}." if path else f"{text}."
 
 
-def decode_message(body: bytes) -> Message:
-    """Return a stored record."""
-    return _message.decode(body)
+def decode_log(batches: Iterable[tuple[str, bytes]]) -> Iterator[tuple[str, Message]]:
+    """Yield (seat, record) of a log of stored batches: the first record of each (seat, id)."""
+    seen: set[tuple[str, str]] = set()
+    for seat, body in batches:
+        for message in _messages.decode(body):
+            key = (seat, message.id)
+            if key not in seen:
+                seen.add(key)
+                yield seat, message
 
 
 def to_record(message: Message, seat: str) -> Record:

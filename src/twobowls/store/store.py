@@ -14,7 +14,7 @@ from types import TracebackType
 from typing import Self, TypeVar
 
 from twobowls.errors import ConflictError, InputError, NotFoundError
-from twobowls.store import coffee_table, record_table, settings_table, tasting_tables
+from twobowls.store import batch_table, coffee_table, settings_table, tasting_tables
 from twobowls.store.acceptance import Frame, frame_of, sort_out
 from twobowls.store.clocks import cooling_of, fill_clocks
 from twobowls.store.connections import connect_reader, connect_writer, explained
@@ -37,12 +37,12 @@ from twobowls.store.paths import default_path
 from twobowls.store.record_messages import (
     Message,
     Refusal,
-    decode_message,
+    decode_log,
     encode,
     from_records,
     to_record,
 )
-from twobowls.store.writer import Row, Writer
+from twobowls.store.writer import Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.planning import reveal_bowls
@@ -85,7 +85,7 @@ class Store:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._writer = Writer(connect_writer(path), path, record_table.insert_records)
+        self._writer = Writer(connect_writer(path), path, batch_table.insert_batches)
         self._local = threading.local()
         self._readers: list[sqlite3.Connection] = []
         self._lock = threading.Lock()
@@ -334,9 +334,10 @@ class Store:
         place = SeatPlace(number, seat_id, tasting_id, key)
         messages, spoilt = from_records(records)
         taken, refused = sort_out(self._frame(tasting_id), messages, received_ms)
-        rows = _rows(place, taken, received_ms)
-        self._writer.run(lambda db: record_table.insert_records(db, rows))
-        self._tell_records(place, taken)
+        if taken:
+            row = (place.number, received_ms, encode(taken))
+            self._writer.run(lambda db: batch_table.insert_batches(db, [row]))
+            self._tell_records(place, taken)
         return Saved(tuple(each.id for each in taken), (*spoilt, *refused))
 
     async def submit(
@@ -345,24 +346,25 @@ class Store:
         """Store records of one seat from an event loop; return what is on disk, and refusals."""
         taken, refused = sort_out(self._frame(place.tasting_id), messages, received_ms)
         if taken:
-            await self._writer.append(_rows(place, taken, received_ms))
+            await self._writer.append((place.number, received_ms, encode(taken)))
             self._tell_records(place, taken)
         return taken, refused
 
     def records(self, tasting_id: str) -> tuple[Record, ...]:
         """Return everything the seats recorded, in the order of arrival, clocks filled in."""
         tasting = self.tasting(tasting_id)
-        bodies = self._read(lambda db: list(record_table.read_bodies(db, tasting_id)))
-        records = [to_record(decode_message(body), seat) for seat, body in bodies]
+        batches = self._read(lambda db: list(batch_table.read_batches(db, tasting_id)))
+        records = [to_record(message, seat) for seat, message in decode_log(batches)]
         return fill_clocks(records, tasting)
 
-    def record_bodies(self, place: SeatPlace) -> list[bytes]:
-        """Return one seat's records as JSON, in the order of arrival."""
-        return self._read(lambda db: record_table.read_bodies_of_seat(db, place.number))
+    def messages_of(self, place: SeatPlace) -> list[Message]:
+        """Return one seat's records as they were sent, in the order of arrival."""
+        bodies = self._read(lambda db: batch_table.read_batches_of_seat(db, place.number))
+        return [message for _seat, message in decode_log((place.seat_id, each) for each in bodies)]
 
-    def record_count(self, tasting_id: str) -> int:
-        """Return how many records a tasting has."""
-        return self._read(lambda db: record_table.count_records(db, tasting_id))
+    def log_length(self, tasting_id: str) -> int:
+        """Return a number that grows whenever records of a tasting arrive."""
+        return self._read(lambda db: batch_table.count_batches(db, tasting_id))
 
     # -- inside ------------------------------------------------------------------------------
 
@@ -425,11 +427,6 @@ def open_store(path: Path | str | None = None) -> Store:
         The file cannot be used; the message says why and what to do.
     """
     return Store(default_path() if path is None else Path(path))
-
-
-def _rows(place: SeatPlace, messages: Sequence[Message], received_ms: int) -> list[Row]:
-    seat = place.number
-    return [(seat, bytes.fromhex(each.id), received_ms, encode(each)) for each in messages]
 
 
 def _free_join_code(db: sqlite3.Connection) -> str:

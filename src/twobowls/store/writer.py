@@ -33,13 +33,13 @@ class _Job:
         self.result: Any = None
 
 
-class _Rows:
-    """Rows that an event loop waits for; many of these become one statement."""
+class _Row:
+    """A row that an event loop waits for; many of these become one statement."""
 
-    __slots__ = ("future", "loop", "rows")
+    __slots__ = ("future", "loop", "row")
 
-    def __init__(self, rows: Sequence[Row]) -> None:
-        self.rows = rows
+    def __init__(self, row: Row) -> None:
+        self.row = row
         self.loop = asyncio.get_running_loop()
         self.future: asyncio.Future[None] = self.loop.create_future()
 
@@ -66,7 +66,7 @@ class Writer:
         self._database = database
         self._path = path
         self._insert = insert
-        self._queue: SimpleQueue[_Job | _Rows | None] = SimpleQueue()
+        self._queue: SimpleQueue[_Job | _Row | None] = SimpleQueue()
         self._closed = False
         self._thread = threading.Thread(target=self._loop, name="twobowls-writer", daemon=True)
         self._thread.start()
@@ -78,9 +78,9 @@ class Writer:
         result: T = job.future.result()
         return result
 
-    def append(self, rows: Sequence[Row]) -> asyncio.Future[None]:
-        """Hand over rows; the future is done once they are on disk."""
-        item = _Rows(rows)
+    def append(self, row: Row) -> asyncio.Future[None]:
+        """Hand over a row; the future is done once it is on disk."""
+        item = _Row(row)
         self._put(item)
         return item.future
 
@@ -92,7 +92,7 @@ class Writer:
             self._thread.join()
             self._database.close()
 
-    def _put(self, item: _Job | _Rows) -> None:
+    def _put(self, item: _Job | _Row) -> None:
         if self._closed:
             raise StoreError(str(self._path), "the store was closed", "Start twobowls again")
         self._queue.put(item)
@@ -105,7 +105,7 @@ class Writer:
             if None in group:
                 return
 
-    def _next_group(self) -> list[_Job | _Rows | None]:
+    def _next_group(self) -> list[_Job | _Row | None]:
         group = [self._queue.get()]
         try:
             while group[-1] is not None and len(group) < MOST_IN_A_GROUP:
@@ -114,14 +114,14 @@ class Writer:
             pass
         return group
 
-    def _commit(self, group: Sequence[_Job | _Rows]) -> None:
+    def _commit(self, group: Sequence[_Job | _Row]) -> None:
         failed: list[_Job] = []
         try:
             self._database.execute("BEGIN IMMEDIATE")
             rows: list[Row] = []
             for item in group:
-                if isinstance(item, _Rows):
-                    rows.extend(item.rows)
+                if isinstance(item, _Row):
+                    rows.append(item.row)
                     continue
                 rows = self._flush(rows)  # keep the order in which things were handed over
                 if not self._try(item):
@@ -163,7 +163,7 @@ class Writer:
         return explain(error, self._path) if isinstance(error, sqlite3.Error) else error
 
 
-def _succeed(group: Sequence[_Job | _Rows]) -> None:
+def _succeed(group: Sequence[_Job | _Row]) -> None:
     waiting: dict[asyncio.AbstractEventLoop, list[asyncio.Future[None]]] = {}
     for item in group:
         if isinstance(item, _Job):
@@ -174,9 +174,9 @@ def _succeed(group: Sequence[_Job | _Rows]) -> None:
         _tell(loop, futures, None)
 
 
-def _fail(group: Sequence[_Job | _Rows], error: Exception) -> None:
+def _fail(group: Sequence[_Job | _Row], error: Exception) -> None:
     for item in group:
-        if isinstance(item, _Rows):
+        if isinstance(item, _Row):
             _tell(item.loop, [item.future], error)
         elif not item.future.done():
             item.future.set_exception(error)

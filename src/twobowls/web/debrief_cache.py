@@ -46,7 +46,7 @@ class Debriefs:
             return entry.view
 
     def _entry(self, tasting: Tasting) -> _Entry:
-        key = (tasting.version, self._store.record_count(tasting.id))
+        key = (tasting.version, self._store.log_length(tasting.id))
         entry = self._entries.get(tasting.id)
         if entry is None or entry.key != key:
             entry = _Entry(key, self._compute(tasting))

@@ -34,7 +34,7 @@ def seat_state(request: Request) -> Response:
     """Answer everything that a seat needs."""
     tasting, seat = seat_of(request)
     store = store_of(request)
-    records = store.record_bodies(store.place(request.path_params["key"]))
+    records = store.messages_of(store.place(request.path_params["key"]))
     view = seat_view(tasting, seat, clockwork_of(tasting), records, now_ms(request))
     return Response(_encode(view), headers={"cache-control": "no-store"}, media_type=JSON_TYPE)
 

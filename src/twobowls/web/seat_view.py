@@ -6,6 +6,7 @@ nothing else. Codes are sorted wherever an order would otherwise be the order of
 
 import msgspec
 
+from twobowls.store.record_messages import Message
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.lexicon import FAMILIES
 from twobowls.tasting.sensations import SENSATIONS, Sensation
@@ -90,7 +91,7 @@ class SeatView(msgspec.Struct, frozen=True):
     sensations: list[SensationView]
     families: list[FamilyView]
     cautions: tuple[Caution, ...]
-    records: list[msgspec.Raw]
+    records: list[Message]
 
 
 class ChangeView(msgspec.Struct, frozen=True):
@@ -104,7 +105,7 @@ class ChangeView(msgspec.Struct, frozen=True):
 
 
 def seat_view(
-    tasting: Tasting, seat: Seat, clockwork: Clockwork, records: list[bytes], now_ms: int
+    tasting: Tasting, seat: Seat, clockwork: Clockwork, records: list[Message], now_ms: int
 ) -> SeatView:
     """Return what one seat may know now."""
     return SeatView(
@@ -127,7 +128,7 @@ def seat_view(
         sensations=SENSATION_VIEWS,
         families=FAMILY_VIEWS,
         cautions=CAUTIONS,
-        records=[msgspec.Raw(body) for body in records],
+        records=records,
     )
 
 
