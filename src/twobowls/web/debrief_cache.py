@@ -23,7 +23,7 @@ class _Entry:
 class Debriefs:
     """The debriefs of one store.
 
-    An entry counts for one version of a tasting and one number of records, since a phone that
+    An entry counts for one version of a tasting and one length of its log, since a phone that
     was away may still bring marks after the tasting has closed.
     """
 
