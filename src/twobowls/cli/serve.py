@@ -95,6 +95,7 @@ def listening(host: str, port: int) -> socket.socket:
         if sys.platform != "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
+        listener.listen()  # so that who opens the address at once waits instead of being refused
     except PermissionError as error:
         raise InputError(
             "--port", f"{port} is not yours to use", "Give a number from 1024 to 65535"
