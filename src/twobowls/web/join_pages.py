@@ -10,6 +10,7 @@ from twobowls.store import Store
 from twobowls.web.access import caller, now_ms, seat_of, store_of
 from twobowls.web.forms import sentence
 from twobowls.web.limits import Guesses
+from twobowls.web.packing import packed
 from twobowls.web.templates import render
 
 # A phone that is asked to show the page again while the laptop is away shows the one it has.
@@ -69,7 +70,7 @@ def _join(store: Store, code: str, nickname: str, at_ms: int) -> str:
 def seat_page(request: Request) -> Response:
     """Show the page that a seat lives on; everything in it comes by the API."""
     tasting, seat = seat_of(request)
-    return render(
+    page = render(
         request,
         "seat.html",
         headers=KEEP_SEAT,
@@ -79,6 +80,7 @@ def seat_page(request: Request) -> Response:
         number=seat.number,
         is_host=False,
     )
+    return packed(request.headers, page)
 
 
 routes = [

@@ -14,6 +14,7 @@ from twobowls.web.clockwork import clockwork_of
 from twobowls.web.errors import json_error
 from twobowls.web.forms import sentence
 from twobowls.web.live import EventStream, Live, message
+from twobowls.web.packing import packed
 from twobowls.web.seat_view import change_view, seat_view
 
 MOST_BYTES = 512_000
@@ -36,7 +37,8 @@ def seat_state(request: Request) -> Response:
     store = store_of(request)
     records = store.messages_of(store.place(request.path_params["key"]))
     view = seat_view(tasting, seat, clockwork_of(tasting), records, now_ms(request))
-    return Response(_encode(view), headers={"cache-control": "no-store"}, media_type=JSON_TYPE)
+    answer = Response(_encode(view), headers={"cache-control": "no-store"}, media_type=JSON_TYPE)
+    return packed(request.headers, answer)
 
 
 class PostRecords:
