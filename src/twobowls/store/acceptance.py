@@ -4,8 +4,9 @@ Pure. A `Frame` is made once for each state of a tasting, so that looking at a r
 few set look-ups.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from twobowls.store.record_messages import (
     MarkMessage,
@@ -63,12 +64,14 @@ def sort_out(
     """
     taken: list[Message] = []
     refused: list[Refusal] = []
+    is_open, opened_ms = frame.state == "open", frame.opened_ms
     for message in messages:
         if message.at_ms > received_ms:
             message.at_ms = received_ms
-        elif message.at_ms < frame.opened_ms:
-            message.at_ms = frame.opened_ms
-        problem = _too_late(frame, message.at_ms) or _misplaced(frame, message)
+        elif message.at_ms < opened_ms:
+            message.at_ms = opened_ms
+        problem = "" if is_open else _too_late(frame, message.at_ms)
+        problem = problem or _CHECKS[type(message)](frame, message)
         if problem:
             refused.append(Refusal(id=message.id, error=problem))
         else:
@@ -77,8 +80,6 @@ def sort_out(
 
 
 def _too_late(frame: Frame, at_ms: int) -> str:
-    if frame.state == "open":
-        return ""
     if frame.state == "planned":
         return "The host has not opened this tasting yet."
     if frame.state == "revealed":
@@ -88,25 +89,12 @@ def _too_late(frame: Frame, at_ms: int) -> str:
     return ""
 
 
-def _misplaced(frame: Frame, message: Message) -> str:
-    match message:
-        case MarkMessage():
-            if message.bowl not in frame.bowls:
-                return f"There is no bowl {message.bowl} in this tasting."
-            if (message.round, message.sensation) not in frame.judged:
-                return (
-                    f"{message.sensation} is not judged in the round {message.round} "
-                    "of this tasting."
-                )
-            return ""
-        case PickMessage():
-            return _misplaced_pick(frame, message)
-        case WordMessage():
-            if (message.family, message.term) not in TERMS:
-                return f"The word {message.family} {message.term}".rstrip() + " is not known."
-            return _misplaced_bowl(frame, message)
-        case NoteMessage():
-            return _misplaced_bowl(frame, message)
+def _misplaced_mark(frame: Frame, mark: MarkMessage) -> str:
+    if mark.bowl not in frame.bowls:
+        return f"There is no bowl {mark.bowl} in this tasting."
+    if (mark.round, mark.sensation) not in frame.judged:
+        return f"{mark.sensation} is not judged in the round {mark.round} of this tasting."
+    return ""
 
 
 def _misplaced_pick(frame: Frame, pick: PickMessage) -> str:
@@ -122,9 +110,23 @@ def _misplaced_pick(frame: Frame, pick: PickMessage) -> str:
     return ""
 
 
-def _misplaced_bowl(frame: Frame, message: WordMessage | NoteMessage) -> str:
+def _misplaced_word(frame: Frame, word: WordMessage) -> str:
+    if (word.family, word.term) not in TERMS:
+        return f"The word {word.family} {word.term}".rstrip() + " is not known."
+    return _misplaced_note(frame, word)
+
+
+def _misplaced_note(frame: Frame, message: WordMessage | NoteMessage) -> str:
     if message.bowl not in frame.bowls:
         return f"There is no bowl {message.bowl} in this tasting."
     if message.round not in frame.rounds:
         return f"This tasting has no round {message.round}."
     return ""
+
+
+_CHECKS: dict[type[Message], Callable[[Frame, Any], str]] = {
+    MarkMessage: _misplaced_mark,
+    PickMessage: _misplaced_pick,
+    WordMessage: _misplaced_word,
+    NoteMessage: _misplaced_note,
+}

@@ -27,6 +27,7 @@ from twobowls.web.limits import Guesses
 from twobowls.web.live import Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
+from twobowls.web.seat_api import PostRecords
 from twobowls.web.settings import WebSettings
 from twobowls.web.shield import Shield
 from twobowls.web.static_files import KeptFiles
@@ -55,7 +56,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
     app.state.guesses = Guesses()
-    return Shield(app, settings.names)
+    return Shield(app, PostRecords(store, settings), settings.names)
 
 
 def _routes() -> list[BaseRoute]:

@@ -8,19 +8,25 @@ from starlette.routing import Route
 from starlette.types import Receive, Scope, Send
 
 from twobowls.errors import InputError, NotFoundError, StoreError
+from twobowls.store import Store
 from twobowls.store.record_messages import Refusal, decode_batch
-from twobowls.web.access import now_ms, seat_of, settings_of, store_of
+from twobowls.web.access import now_ms, seat_of, store_of
 from twobowls.web.clockwork import clockwork_of
 from twobowls.web.errors import json_error
 from twobowls.web.forms import sentence
 from twobowls.web.live import EventStream, Live, message
 from twobowls.web.packing import packed
 from twobowls.web.seat_view import change_view, seat_view
+from twobowls.web.settings import WebSettings
 
 MOST_BYTES = 512_000
 _encode = msgspec.json.Encoder().encode
 JSON_TYPE = "application/json"
-JSON = [(b"content-type", b"application/json"), (b"cache-control", b"no-store")]
+JSON = [
+    (b"content-type", b"application/json"),
+    (b"cache-control", b"no-store"),
+    (b"x-content-type-options", b"nosniff"),
+]
 
 
 class SavedView(msgspec.Struct, frozen=True):
@@ -42,36 +48,53 @@ def seat_state(request: Request) -> Response:
 
 
 class PostRecords:
-    """Store a batch of records. Plain ASGI: it is what every phone does all the time."""
+    """Store a batch of records; plain ASGI around the router, as it is what phones do most."""
+
+    PREFIX = "/api/seats/"
+    SUFFIX = "/records"
+
+    def __init__(self, store: Store, settings: WebSettings) -> None:
+        self._store = store
+        self._now_ms = settings.now_ms
+
+    def serves(self, scope: Scope) -> bool:
+        """Say whether a request is one of these."""
+        path: str = scope["path"]
+        return path.endswith(self.SUFFIX) and path.startswith(self.PREFIX)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
-        request = Request(scope, receive)
+        if scope["method"] != "POST":
+            await self._refuse(405, "", "Send records with POST.", scope, receive, send)
+            return
+        key = scope["path"][len(self.PREFIX) : -len(self.SUFFIX)]
         try:
-            body = await _body(receive)
+            answer = await self._save(key, await _body(receive))
         except ClientDisconnect:
             return
-        try:
-            answer = await self._store(request, body)
         except InputError as error:
-            response = json_error(400, error.field, sentence(error))
+            await self._refuse(400, error.field, sentence(error), scope, receive, send)
         except NotFoundError as error:
-            response = json_error(404, "", str(error))
+            await self._refuse(404, "", str(error), scope, receive, send)
         except StoreError as error:
-            response = json_error(503, "", str(error))
+            await self._refuse(503, "", str(error), scope, receive, send)
         else:
-            await _send_json(send, answer)
-            return
-        await response(scope, receive, send)
+            headers = [*JSON, (b"content-length", str(len(answer)).encode())]
+            await send({"type": "http.response.start", "status": 200, "headers": headers})
+            await send({"type": "http.response.body", "body": answer})
 
-    async def _store(self, request: Request, body: bytes) -> bytes:
-        store = store_of(request)
-        place = store.place(request.path_params["key"])
+    async def _save(self, key: str, body: bytes) -> bytes:
+        place = self._store.place(key)
         messages, spoilt = decode_batch(body)
-        received_ms = settings_of(request).now_ms()
-        taken, refused = await store.submit(place, messages, received_ms)
+        received_ms = self._now_ms()
+        taken, refused = await self._store.submit(place, messages, received_ms)
         saved = [each.id for each in taken]
         return _encode(SavedView(saved, spoilt + refused, received_ms))
+
+    async def _refuse(
+        self, status: int, field: str, text: str, scope: Scope, receive: Receive, send: Send
+    ) -> None:
+        await json_error(status, field, text)(scope, receive, send)
 
 
 async def _body(receive: Receive) -> bytes:
@@ -96,12 +119,6 @@ async def _body(receive: Receive) -> bytes:
     return b"".join(chunks)
 
 
-async def _send_json(send: Send, body: bytes) -> None:
-    headers = [*JSON, (b"content-length", str(len(body)).encode())]
-    await send({"type": "http.response.start", "status": 200, "headers": headers})
-    await send({"type": "http.response.body", "body": body})
-
-
 async def seat_stream(request: Request) -> EventStream:
     """Stream what changes for everybody at the table."""
     tasting, _seat = await run_in_threadpool(seat_of, request)
@@ -113,7 +130,6 @@ async def seat_stream(request: Request) -> EventStream:
 
 
 routes = [
-    Route("/api/seats/{key}/records", PostRecords(), methods=["POST"]),
     Route("/api/seats/{key}", seat_state),
     Route("/api/seats/{key}/stream", seat_stream),
 ]

@@ -51,6 +51,8 @@ def serve(
         access_log=False,
         server_header=False,
         date_header=False,
+        proxy_headers=False,
+        ws="none",
         timeout_graceful_shutdown=GRACE_S,
         backlog=2048,
     )

@@ -11,6 +11,8 @@ import msgspec
 from starlette.applications import Starlette
 from starlette.types import Message, Receive, Scope, Send
 
+from twobowls.web.seat_api import PostRecords
+
 POLICY = (
     "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
     "connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; "
@@ -44,13 +46,16 @@ class Shield:
     ----------
     app : Starlette
         What is protected.
+    records : PostRecords
+        What answers the seats' records, without a detour through the router.
     names : iterable of str
         Host names that are ours besides ``localhost`` and plain addresses. A page of somebody
         else's that gets its own name to point here (DNS rebinding) calls us by that name.
     """
 
-    def __init__(self, app: Starlette, names: Iterable[str] = ()) -> None:
+    def __init__(self, app: Starlette, records: PostRecords, names: Iterable[str] = ()) -> None:
         self.app = app
+        self._records = records
         self._names = frozenset({"localhost", *(name.lower() for name in names)})
         self._known_hosts: dict[bytes, bool] = {}
 
@@ -60,6 +65,9 @@ class Shield:
             await self.app(scope, receive, send)
             return
         refusal = self._refusal(scope)
+        if refusal is None and self._records.serves(scope):
+            await self._records(scope, receive, send)
+            return
         scripts = scope["path"].startswith("/static/") and not scope["path"].endswith(".svg")
         guarded = _with_headers(send, STATIC_HEADERS if scripts else SECURITY_HEADERS)
         if refusal is None:
@@ -78,6 +86,8 @@ class Shield:
         if scope["method"] not in SAFE_METHODS:
             if not _from_our_pages(headers, host, scope["scheme"]):
                 return 403, "origin", "This request came from another site's page."
+            if b"transfer-encoding" in headers:  # of a length that nobody knows beforehand
+                return 411, "body", "Send the length of the body with it (Content-Length)."
             if _too_long(headers.get(b"content-length")):
                 return 413, "body", f"Send at most {MOST_BYTES // 1_000_000} MB at once."
         return None
