@@ -109,7 +109,7 @@ def test_share_right_is_half_way_at_the_threshold() -> None:
 
 def test_the_interval_covers_the_threshold_about_nine_times_in_ten() -> None:
     rng = np.random.default_rng(12)
-    x, n, runs, held = np.array([0.5, 1, 2, 4, 8, 16, 32]), 8, 60, 0
+    x, n, runs, held = np.array([0.5, 1, 2, 4, 8, 16, 32]), 8, 25, 0
     share = 1 / 3 + 2 / 3 * expit(2 * np.log(x / 3))
     for _ in range(runs):
         held += 3 in threshold_curve(x, rng.binomial(n, share), [n] * 7).threshold

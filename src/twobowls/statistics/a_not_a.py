@@ -12,10 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betainc, betaln, gammaln, log_ndtr, ndtr, ndtri, xlog1py, xlogy
 
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.inputs import between, numbers, whole
 from twobowls.statistics.intervals import Interval, chi_square_quantile, exact_share
-
-_Floats = NDArray[np.float64]
 
 _FARTHEST = 12.0  # no table of answers reaches a likelihood limit beyond this d′
 
@@ -197,7 +196,7 @@ def _d_prime(k: tuple[int, int], n: tuple[int, int], level: float) -> Interval:
     return Interval(best, low, high, level)
 
 
-def _edges(inside: float, kept: Callable[[_Floats], NDArray[np.bool_]]) -> tuple[float, float]:
+def _edges(inside: float, kept: Callable[[FloatArray], NDArray[np.bool_]]) -> tuple[float, float]:
     """Find, on both sides at once, where the likelihood interval ends."""
     held, lost = np.full(2, inside), np.array([-_FARTHEST, _FARTHEST])
     unbounded = kept(lost)
@@ -209,7 +208,7 @@ def _edges(inside: float, kept: Callable[[_Floats], NDArray[np.bool_]]) -> tuple
     return float(low), float(high)
 
 
-def _profile(d: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
+def _profile(d: FloatArray, k: tuple[int, int], n: tuple[int, int]) -> FloatArray:
     """Return the log-likelihood of each d′ at its best criterion.
 
     The likelihood is concave in c: Newton steps, kept inside a shrinking bracket.
@@ -227,19 +226,21 @@ def _profile(d: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
     return _log_likelihood(d, c, k, n)
 
 
-def _terms(d: _Floats, c: _Floats) -> tuple[_Floats, _Floats]:
+def _terms(d: FloatArray, c: FloatArray) -> tuple[FloatArray, FloatArray]:
     said = np.stack([d / 2 - c, -d / 2 - c])
     return said, -said
 
 
-def _log_likelihood(d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, int]) -> _Floats:
+def _log_likelihood(
+    d: FloatArray, c: FloatArray, k: tuple[int, int], n: tuple[int, int]
+) -> FloatArray:
     said, not_said = _terms(d, c)
     return np.asarray(k @ log_ndtr(said) + np.subtract(n, k) @ log_ndtr(not_said))
 
 
 def _slope_and_bend(
-    d: _Floats, c: _Floats, k: tuple[int, int], n: tuple[int, int]
-) -> tuple[_Floats, _Floats]:
+    d: FloatArray, c: FloatArray, k: tuple[int, int], n: tuple[int, int]
+) -> tuple[FloatArray, FloatArray]:
     """Return the first and second derivative of the log-likelihood in c."""
     said, not_said = _terms(d, c)
     rest = np.subtract(n, k)
@@ -249,7 +250,7 @@ def _slope_and_bend(
     return np.asarray(slope), np.asarray(bend)
 
 
-def _mills(x: _Floats) -> _Floats:
+def _mills(x: FloatArray) -> FloatArray:
     """Return the derivative of ``log Phi``."""
     return np.asarray(np.exp(-0.5 * x * x - log_ndtr(x)) / np.sqrt(2 * np.pi))
 
@@ -271,7 +272,7 @@ def _probability(k: tuple[int, int], n: tuple[int, int]) -> float:
 
 
 @lru_cache(maxsize=1)
-def _unit_nodes() -> tuple[_Floats, _Floats]:
+def _unit_nodes() -> tuple[FloatArray, FloatArray]:
     """Quadrature nodes and weights on (0, 1), enough for thousands of answers."""
     nodes, weights = np.polynomial.legendre.leggauss(400)
     return (nodes + 1) / 2, weights / 2

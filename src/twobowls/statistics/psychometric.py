@@ -10,13 +10,12 @@ from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import ndtr, ndtri
 
 from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.inputs import numbers, one_of
-
-_Floats = NDArray[np.float64]
 
 _ROOT_2, _ROOT_3, _ROOT_6 = 2**0.5, 3**0.5, 6**0.5
 _FARTHEST = 40.0  # beyond this d′ every method is right with probability 1 to machine precision
@@ -77,7 +76,7 @@ def method(key: str) -> Method:
     return METHODS[one_of("method", key, METHODS)]
 
 
-def proportion_correct(key: str, d_prime: ArrayLike) -> _Floats:
+def proportion_correct(key: str, d_prime: ArrayLike) -> FloatArray:
     """Return the share of right answers expected at a given d′.
 
     Parameters
@@ -118,7 +117,7 @@ def proportion_correct(key: str, d_prime: ArrayLike) -> _Floats:
     return np.clip(_CURVES[method(key).key](d), 0.0, 1.0)
 
 
-def slope(key: str, d_prime: ArrayLike) -> _Floats:
+def slope(key: str, d_prime: ArrayLike) -> FloatArray:
     """Return how fast the share of right answers grows with d′.
 
     Parameters
@@ -146,7 +145,7 @@ def slope(key: str, d_prime: ArrayLike) -> _Floats:
     return _SLOPES[method(key).key](_distances(d_prime))
 
 
-def d_prime(key: str, proportion: ArrayLike) -> _Floats:
+def d_prime(key: str, proportion: ArrayLike) -> FloatArray:
     """Return the d′ at which a share of answers is right.
 
     Parameters
@@ -190,7 +189,7 @@ def d_prime(key: str, proportion: ArrayLike) -> _Floats:
     )
 
 
-def signed_d_prime(share_for_a: ArrayLike) -> _Floats:
+def signed_d_prime(share_for_a: ArrayLike) -> FloatArray:
     """Return d′ of a paired comparison with its direction.
 
     Parameters
@@ -212,7 +211,7 @@ def signed_d_prime(share_for_a: ArrayLike) -> _Floats:
     return np.asarray(_ROOT_2 * ndtri(np.asarray(share_for_a, dtype=float)))
 
 
-def discriminators(key: str, proportion: ArrayLike) -> _Floats:
+def discriminators(key: str, proportion: ArrayLike) -> FloatArray:
     """Return the share of tasters who truly tell the coffees apart.
 
     Parameters
@@ -245,13 +244,13 @@ def discriminators(key: str, proportion: ArrayLike) -> _Floats:
     return np.asarray(np.maximum((np.asarray(proportion, dtype=float) - guess) / (1 - guess), 0.0))
 
 
-def _distances(values: ArrayLike) -> _Floats:
+def _distances(values: ArrayLike) -> FloatArray:
     d = np.asarray(values, dtype=float)
     numbers("d_prime", d.reshape(-1), (None,))
     return np.asarray(np.clip(d, -_FARTHEST, _FARTHEST))
 
 
-def _inverted(kind: Method, share: _Floats) -> _Floats:
+def _inverted(kind: Method, share: FloatArray) -> FloatArray:
     target = np.clip(share, kind.guess, 1.0)
     low, high = np.zeros_like(target), np.full_like(target, _FARTHEST)
     d = np.full_like(target, 1.0)
@@ -270,7 +269,7 @@ def _inverted(kind: Method, share: _Floats) -> _Floats:
 
 
 @lru_cache(maxsize=1)
-def _nodes() -> tuple[_Floats, _Floats]:
+def _nodes() -> tuple[FloatArray, FloatArray]:
     """Quadrature nodes and weights for the standard normal density on (0, 9)."""
     x, w = np.polynomial.legendre.leggauss(96)
     u = 4.5 * (x + 1)
@@ -278,23 +277,23 @@ def _nodes() -> tuple[_Floats, _Floats]:
     return u, weights * (0.5 / weights.sum())
 
 
-def _density(z: _Floats) -> _Floats:
+def _density(z: FloatArray) -> FloatArray:
     return np.asarray(np.exp(-0.5 * z * z) / np.sqrt(2 * np.pi))
 
 
-def _expected(function: Callable[[_Floats], _Floats]) -> _Floats:
+def _expected(function: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Average a function of a standard normal variable; its last axis is the variable."""
     u, w = _nodes()
     return np.asarray((function(u) + function(-u)) @ w)
 
 
-def _triangle(d: _Floats) -> _Floats:
+def _triangle(d: FloatArray) -> FloatArray:
     u, w = _nodes()
     shift = d[..., None] * (2 / 3) ** 0.5
     return np.asarray(2 * (ndtr(shift - u * _ROOT_3) + ndtr(-shift - u * _ROOT_3)) @ w)
 
 
-def _triangle_slope(d: _Floats) -> _Floats:
+def _triangle_slope(d: FloatArray) -> FloatArray:
     u, w = _nodes()
     unit = (2 / 3) ** 0.5
     shift = d[..., None] * unit
@@ -302,12 +301,12 @@ def _triangle_slope(d: _Floats) -> _Floats:
     return np.asarray(2 * unit * rates @ w)
 
 
-def _duo_trio(d: _Floats) -> _Floats:
+def _duo_trio(d: FloatArray) -> FloatArray:
     near, far = ndtr(d / _ROOT_2), ndtr(d / _ROOT_6)
     return np.asarray(1 - near - far + 2 * near * far)
 
 
-def _duo_trio_slope(d: _Floats) -> _Floats:
+def _duo_trio_slope(d: FloatArray) -> FloatArray:
     near, far = ndtr(d / _ROOT_2), ndtr(d / _ROOT_6)
     return np.asarray(
         (2 * far - 1) * _density(d / _ROOT_2) / _ROOT_2
@@ -315,50 +314,50 @@ def _duo_trio_slope(d: _Floats) -> _Floats:
     )
 
 
-def _two_choice(d: _Floats) -> _Floats:
+def _two_choice(d: FloatArray) -> FloatArray:
     return np.asarray(ndtr(d / _ROOT_2))
 
 
-def _two_choice_slope(d: _Floats) -> _Floats:
+def _two_choice_slope(d: FloatArray) -> FloatArray:
     return np.asarray(_density(d / _ROOT_2) / _ROOT_2)
 
 
-def _three_choice(d: _Floats) -> _Floats:
+def _three_choice(d: FloatArray) -> FloatArray:
     return _expected(lambda u: ndtr(d[..., None] + u) ** 2)
 
 
-def _three_choice_slope(d: _Floats) -> _Floats:
-    def rate(u: _Floats) -> _Floats:
+def _three_choice_slope(d: FloatArray) -> FloatArray:
+    def rate(u: FloatArray) -> FloatArray:
         top = d[..., None] + u
         return np.asarray(2 * ndtr(top) * _density(top))
 
     return _expected(rate)
 
 
-def _tetrad(d: _Floats) -> _Floats:
-    def wrong(u: _Floats) -> _Floats:
+def _tetrad(d: FloatArray) -> FloatArray:
+    def wrong(u: FloatArray) -> FloatArray:
         own, other = ndtr(u), ndtr(u - d[..., None])
         return np.asarray(2 * own * other - other * other)
 
     return 1 - 2 * _expected(wrong)
 
 
-def _tetrad_slope(d: _Floats) -> _Floats:
-    def rate(u: _Floats) -> _Floats:
+def _tetrad_slope(d: FloatArray) -> FloatArray:
+    def rate(u: FloatArray) -> FloatArray:
         lower = u - d[..., None]
         return np.asarray(2 * (ndtr(u) - ndtr(lower)) * _density(lower))
 
     return 2 * _expected(rate)
 
 
-_CURVES: dict[str, Callable[[_Floats], _Floats]] = {
+_CURVES: dict[str, Callable[[FloatArray], FloatArray]] = {
     "triangle": _triangle,
     "duo-trio": _duo_trio,
     "2-afc": _two_choice,
     "3-afc": _three_choice,
     "tetrad": _tetrad,
 }
-_SLOPES: dict[str, Callable[[_Floats], _Floats]] = {
+_SLOPES: dict[str, Callable[[FloatArray], FloatArray]] = {
     "triangle": _triangle_slope,
     "duo-trio": _duo_trio_slope,
     "2-afc": _two_choice_slope,

@@ -9,15 +9,15 @@ from math import inf, log
 from typing import Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import expit, xlog1py, xlogy
 
 from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.inputs import between, counts, numbers, one_of
 from twobowls.statistics.intervals import Interval, chi_square_quantile
 
-_Floats = NDArray[np.float64]
-_Profile = Callable[[_Floats], tuple[_Floats, _Floats]]
+_Profile = Callable[[FloatArray], tuple[FloatArray, FloatArray]]
 
 # The weak prior of the steepness. Where d′ grows in proportion to strength, the curve of a
 # three-bowl choice has a steepness of 1.5 to 2.3 per natural log unit in its middle.
@@ -47,7 +47,7 @@ class ThresholdCurve:
     df: int
     cautions: tuple[str, ...] = ()
 
-    def share_right(self, strengths: ArrayLike) -> _Floats:
+    def share_right(self, strengths: ArrayLike) -> FloatArray:
         """Return the share of right answers expected at given strengths, same shape."""
         with np.errstate(divide="ignore"):
             gap = np.log(np.asarray(strengths, dtype=float)) - np.log(self.threshold.estimate)
@@ -138,17 +138,19 @@ def threshold_curve(
 class _Fit:
     """The profile likelihood of the log threshold, the steepness maximised at each."""
 
-    def __init__(self, z: _Floats, k: _Floats, n: _Floats, guess: float, penalised: bool) -> None:
+    def __init__(
+        self, z: FloatArray, k: FloatArray, n: FloatArray, guess: float, penalised: bool
+    ) -> None:
         self.z, self.k, self.n, self.guess, self.penalised = z, k, n, guess, penalised
         self.ends = (float(z.min()) - _FAR, float(z.max()) + _FAR)
 
-    def shares(self, middle: ArrayLike, steepness: ArrayLike) -> _Floats:
+    def shares(self, middle: ArrayLike, steepness: ArrayLike) -> FloatArray:
         """Return the shares right, thresholds down, strengths across."""
         gap = self.z - np.asarray(middle, dtype=float)[..., None]
         curve = expit(np.asarray(steepness, dtype=float)[..., None] * gap)
         return np.asarray(self.guess + (1 - self.guess) * curve)
 
-    def value(self, middle: _Floats, log_steepness: _Floats) -> _Floats:
+    def value(self, middle: FloatArray, log_steepness: FloatArray) -> FloatArray:
         """Return the (penalised) log-likelihood of each pair."""
         p = self.shares(middle, np.exp(log_steepness))
         value = (xlogy(self.k, p) + xlog1py(self.n - self.k, -p)).sum(axis=-1)
@@ -156,7 +158,7 @@ class _Fit:
             value -= 0.5 * ((log_steepness - _USUAL_LOG_STEEPNESS) / _PRIOR_SD) ** 2
         return np.asarray(value)
 
-    def profile(self, middle: _Floats) -> tuple[_Floats, _Floats]:
+    def profile(self, middle: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the best value at each log threshold, and the log steepness it takes."""
         grid = np.linspace(log(_STEEPNESS[0]), log(_STEEPNESS[1]), 41)
         values = self.value(middle[:, None], grid[None, :])
@@ -201,7 +203,9 @@ class _Fit:
         return Interval(float(np.exp(middle)), float(low), float(high), level)
 
 
-def _golden(value: Callable[[_Floats], _Floats], low: _Floats, high: _Floats) -> _Floats:
+def _golden(
+    value: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray
+) -> FloatArray:
     """Return, for every bracket, where the value is largest (golden-section search)."""
     left, right = high - _GOLDEN * (high - low), low + _GOLDEN * (high - low)
     at_left, at_right = value(left), value(right)
@@ -215,7 +219,7 @@ def _golden(value: Callable[[_Floats], _Floats], low: _Floats, high: _Floats) ->
 
 def _series(
     strengths: ArrayLike, right: ArrayLike, trials: ArrayLike
-) -> tuple[_Floats, _Floats, _Floats]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     x = numbers("strengths", strengths, (None,))
     if x.min() <= 0:
         raise InputError("strengths", f"{x.min():g} is not above 0", "Leave out plain water")
@@ -231,18 +235,18 @@ def _series(
     return x, k, n
 
 
-def _log_likelihood(p: _Floats, k: _Floats, n: _Floats) -> float:
+def _log_likelihood(p: FloatArray, k: FloatArray, n: FloatArray) -> float:
     return float((xlogy(k, p) + xlog1py(n - k, -p)).sum())
 
 
-def _misfit(deviance: float, n: _Floats) -> bool:
+def _misfit(deviance: float, n: FloatArray) -> bool:
     """Return whether the curve misses the shares by more than chance does once in a hundred."""
     if n.size < 3 or n.mean() < 5:  # too few answers for the deviance to follow chi-squared
         return False
     return deviance > chi_square_quantile(0.99, n.size - 2)
 
 
-def _cautions(threshold: Interval, x: _Floats, *, misfit: bool) -> tuple[str, ...]:
+def _cautions(threshold: Interval, x: FloatArray, *, misfit: bool) -> tuple[str, ...]:
     texts = ["The answers do not follow a rising curve: look at them before the numbers."] * misfit
     if threshold.low == 0:
         texts.append("The threshold may lie anywhere below: taste weaker bowls.")

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.inputs import between, numbers
 from twobowls.statistics.intervals import Interval
-
-_Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +94,7 @@ def best_estimate_threshold(
     )
 
 
-def _strengths(values: ArrayLike) -> _Floats:
+def _strengths(values: ArrayLike) -> FloatArray:
     x = numbers("strengths", values, (None,))
     if x.size < 2:
         raise InputError("strengths", "there is only one", "Give two strengths or more")
@@ -106,7 +105,7 @@ def _strengths(values: ArrayLike) -> _Floats:
     return x
 
 
-def _answers(right: ArrayLike, levels: int) -> _Floats:
+def _answers(right: ArrayLike, levels: int) -> FloatArray:
     table = np.atleast_2d(np.asarray(right, dtype=float))
     answers = numbers("right", table, (None, levels))
     if not np.isin(answers, (0, 1)).all():
@@ -114,7 +113,7 @@ def _answers(right: ArrayLike, levels: int) -> _Floats:
     return answers
 
 
-def _geometric_mean(logs: _Floats, level: float) -> Interval:
+def _geometric_mean(logs: FloatArray, level: float) -> Interval:
     middle = float(logs.mean())
     if logs.size < 2:
         return Interval(exp(middle), 0.0, float("inf"), level)
