@@ -5,7 +5,6 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
-
 from scripts.chromium import find_chromium
 from tests.browser.fake_laptop import FakeLaptop, serving
 

@@ -2,7 +2,6 @@
 
 import pytest
 from playwright.sync_api import Page, expect
-
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import FakeLaptop, serving
 from tests.browser.touch import Pad

@@ -56,7 +56,7 @@ class Pad:
         """Return where an element of the pad is, scrolled into sight."""
         found = self.page.locator(f"bowl-pad:visible {selector}").bounding_box()
         assert found is not None
-        return dict(found)
+        return {name: float(found[name]) for name in ("x", "y", "width", "height")}
 
     def show(self) -> None:
         """Scroll so that the whole pad is between the two bars."""

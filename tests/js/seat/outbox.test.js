@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import { mock, test } from "node:test";
 import { ApiError, makeApi, troubleOf } from "../../../src/twobowls/web/static/js/seat/api.js";
 import { makeId } from "../../../src/twobowls/web/static/js/seat/ids.js";
+import { openJournal } from "../../../src/twobowls/web/static/js/seat/journal.js";
 import { Outbox } from "../../../src/twobowls/web/static/js/seat/outbox.js";
 import { Sender } from "../../../src/twobowls/web/static/js/seat/sender.js";
 import { inLocalStorage, inMemory } from "../../../src/twobowls/web/static/js/seat/storage.js";
@@ -123,6 +124,19 @@ test("a new page finds what the last one left, and sends it under the same id", 
   await second.sender.kick();
   assert.deepEqual(second.laptop.asked, [[record.id]]);
   assert.deepEqual(await storage.all(), []);
+});
+
+test("a page that is closed before the database has a record loses nothing", async () => {
+  const shelf = localShelf();
+  const never = { ...inMemory(), put: () => new Promise(() => {}) };
+  const record = mark(1);
+  new Outbox(/** @type {any} */ (never), "seat", openJournal("seat", shelf)).add(record);
+  const storage = inMemory();
+  const next = new Outbox(storage, "seat", openJournal("seat", shelf));
+  await next.load();
+  assert.deepEqual(next.waiting, [record]);
+  assert.equal((await storage.all()).length, 1);
+  assert.deepEqual(openJournal("seat", shelf).left(), [], "the database has it now");
 });
 
 test("a disk that fails leaves the record in memory, and the page says so", async () => {

@@ -101,6 +101,7 @@ test("the page says quietly what is saved where", () => {
   assert.equal(savedWords({ ...fine, waiting: 3 }), "3 waiting on this phone");
   assert.equal(savedWords({ ...fine, waiting: 3, reachable: false }), "3 waiting on this phone · laptop out of reach, trying again");
   assert.equal(savedWords({ ...fine, refused: 1 }), "1 not accepted");
+  assert.equal(savedWords({ ...fine, unknown: true }), "the laptop does not know this seat");
   assert.equal(savedWords({ ...fine, waiting: 1, keeps: "memory" }), "1 waiting on this phone · keep this page open until all is saved");
 });
 

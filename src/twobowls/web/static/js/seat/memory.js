@@ -2,10 +2,12 @@
 // Small things that this phone remembers about a seat: whether the practice was seen, which pad
 // was open, and half-typed notes. A browser that keeps nothing is fine too.
 
-/** @param {string} kind */
-function shelf(kind) {
+import { localShelf } from "./journal.js";
+
+/** @returns {Storage | null} */
+function tabShelf() {
   try {
-    return /** @type {Storage} */ (/** @type {any} */ (globalThis)[kind]);
+    return sessionStorage;
   } catch {
     return null;
   }
@@ -13,8 +15,8 @@ function shelf(kind) {
 
 /** @param {string} seat key */
 export function openMemory(seat) {
-  const local = shelf("localStorage");
-  const tab = shelf("sessionStorage");
+  const local = localShelf();
+  const tab = tabShelf();
   /** @param {Storage | null} where @param {string} name @returns {any} */
   const get = (where, name) => {
     try {

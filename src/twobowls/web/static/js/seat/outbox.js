@@ -3,6 +3,8 @@
 // is sent, and forgotten only when the laptop has said that it is saved. Refused ones are kept,
 // with the reason.
 
+import { openJournal } from "./journal.js";
+
 /**
  * @typedef {import("./storage.js").Entry} Entry
  * @typedef {import("./storage.js").Storage} Storage
@@ -14,11 +16,13 @@ export class Outbox {
   #entries = new Map();
   #storage;
   #seat;
+  #journal;
   /** @type {Storage["keeps"]} */
   keeps;
 
-  /** @param {Storage} storage @param {string} seat key */
-  constructor(storage, seat) {
+  /** @param {Storage} storage @param {string} seat key @param {import("./journal.js").Journal} [journal] */
+  constructor(storage, seat, journal = openJournal(seat, null)) {
+    this.#journal = journal;
     this.#storage = storage;
     this.#seat = seat;
     this.keeps = storage.keeps;
@@ -29,6 +33,7 @@ export class Outbox {
     for (const entry of await this.#storage.all()) {
       if (!this.#entries.has(entry.id)) this.#entries.set(entry.id, entry);
     }
+    for (const record of this.#journal.left()) if (!this.#entries.has(record.id)) await this.add(record);
   }
 
   /** @returns {SeatRecord[]} everything not confirmed, refused ones included */
@@ -50,6 +55,7 @@ export class Outbox {
   async add(record) {
     const entry = { seat: this.#seat, id: record.id, record, error: null };
     this.#entries.set(record.id, entry);
+    this.#journal.keep(record);
     await this.#keep(entry);
   }
 
@@ -88,6 +94,7 @@ export class Outbox {
     this.#entries.set(entry.id, entry);
     try {
       await this.#storage.put(entry);
+      this.#journal.drop(entry.id);
     } catch {
       this.keeps = "memory";
     }

@@ -1,21 +1,22 @@
 // @ts-check
-// One seat on one phone: joins store, outbox, clock, laptop and stream. The only module that
-// makes records.
+// One seat on one phone: joins store, outbox, clock and laptop. The only module that makes
+// records.
 
-import { ApiError, makeApi } from "./api.js";
-import { backoff } from "./backoff.js";
+import { makeApi } from "./api.js";
 import { HostClock } from "./clock.js";
+import { Contact } from "./contact.js";
 import { makeId } from "./ids.js";
+import { localShelf, openJournal } from "./journal.js";
 import { openMemory } from "./memory.js";
 import { Outbox } from "./outbox.js";
 import { Sender } from "./sender.js";
+import { Snapshot } from "./snapshot.js";
 import { openStorage } from "./storage.js";
 import { SeatStore } from "./store.js";
-import { openStream } from "./stream.js";
+import { openTabs } from "./tabs.js";
 
-/** With no live stream, the table is read this often. */
-const READ_EVERY_MS = 20000;
-const REMEMBER_AFTER_MS = 800;
+/** The tab that made a record sends it; should it be gone by then, this one does. */
+const OTHER_TAB_MS = 2500;
 
 /** After this long without an answer, the table that was seen last is shown meanwhile. */
 const PATIENCE_MS = 1500;
@@ -28,30 +29,25 @@ const PATIENCE_MS = 1500;
 export class Session {
   store = new SeatStore();
   clock = new HostClock();
-  #api;
   #outbox;
-  #storage;
+  #contact;
   #sender;
-  #channel;
-  /** @type {ReturnType<typeof openStream> | null} */
-  #stream = null;
-  #failures = 0;
-  #reading = false;
-  /** @type {any} */ #again = null;
-  /** @type {any} */ #remembering = null;
+  #snapshot;
+  #tellTabs;
 
   /** @param {string} seat key @param {import("./storage.js").Storage} storage */
   constructor(seat, storage) {
+    const api = makeApi(seat);
     this.memory = openMemory(seat);
-    this.#api = makeApi(seat);
-    this.#storage = storage;
-    this.#outbox = new Outbox(storage, seat);
-    this.#channel = "BroadcastChannel" in globalThis ? new BroadcastChannel(`twobowls-${seat}`) : null;
+    this.#snapshot = new Snapshot(storage, this.store, this.clock);
+    this.#outbox = new Outbox(storage, seat, openJournal(seat, localShelf()));
+    this.#tellTabs = openTabs(seat, (news) => this.#fromTab(news));
+    this.#contact = new Contact(api, this.store, this.clock, { table: () => this.#snapshot.remember(), back: () => this.#back() });
     this.#sender = new Sender({
       outbox: this.#outbox,
-      send: (records) => this.#timed(() => this.#api.send(records)),
-      heard: (receipt) => { this.#count(); this.#channel?.postMessage({ settled: receipt.saved }); },
-      state: (trouble) => this.store.setSaved({ reachable: trouble === null, unknown: trouble === "unknown" }),
+      send: (records) => this.#contact.timed(() => api.send(records)),
+      heard: ({ saved }) => { this.#count(); this.#tellTabs({ settled: saved }); },
+      state: (trouble) => this.store.setSaved({ reachable: trouble !== "away", unknown: trouble === "unknown" }),
     });
   }
 
@@ -66,15 +62,10 @@ export class Session {
     await this.#outbox.load().catch(() => {});
     this.store.look(this.memory.view());
     this.store.addRecords(this.#outbox.records);
-    this.#channel?.addEventListener("message", ({ data }) => this.#fromTab(data));
-    await Promise.race([this.read(), new Promise((resolve) => setTimeout(resolve, PATIENCE_MS))]);
-    if (!this.store.table) await this.#recall();
+    await Promise.race([this.#contact.read(), new Promise((resolve) => setTimeout(resolve, PATIENCE_MS))]);
+    if (!this.store.table) await this.#snapshot.recall();
     this.#count();
-    this.#stream = openStream(this.#api.streamUrl, { change: (change) => this.#hear(change), open: () => { this.read(); this.#sender.kick(); } });
-    setInterval(() => { if (!document.hidden && !this.#stream?.live()) this.read(); }, READ_EVERY_MS);
-    document.addEventListener("visibilitychange", () => this.#seen());
-    addEventListener("online", () => this.#back());
-    addEventListener("pageshow", () => this.#seen());
+    this.#contact.listen();
     this.#sender.kick();
   }
 
@@ -84,32 +75,10 @@ export class Session {
     this.store.addRecords([record]);
     this.#outbox.add(record).then(() => {
       this.#count();
-      this.#channel?.postMessage({ records: [record] });
+      this.#tellTabs({ records: [record] });
       this.#sender.kick();
     });
     this.#count();
-  }
-
-  /** Read the whole table. */
-  async read() {
-    clearTimeout(this.#again);
-    if (this.#reading) return;
-    this.#reading = true;
-    try {
-      const table = await this.#timed(() => this.#api.table());
-      this.#failures = 0;
-      for (const { at_ms } of table.records) this.clock.passed(at_ms);
-      this.store.setTable(table);
-      this.store.setSaved({ reachable: true, unknown: false });
-      this.#remember();
-    } catch (error) {
-      this.#failures += 1;
-      const unknown = error instanceof ApiError && error.trouble === "unknown";
-      this.store.setSaved({ reachable: unknown, unknown });
-      this.#again = setTimeout(() => this.read(), backoff(this.#failures));
-    } finally {
-      this.#reading = false;
-    }
   }
 
   /** Change what is looked at, and remember it on this phone. @param {Partial<import("./store.js").View>} view */
@@ -125,64 +94,27 @@ export class Session {
     this.#count();
   }
 
-  /** @template {{now_ms: number}} T @param {() => Promise<T>} ask @returns {Promise<T>} */
-  async #timed(ask) {
-    const asked = performance.now();
-    const answer = await ask();
-    this.clock.sync(answer.now_ms, asked, performance.now());
-    return answer;
-  }
-
-  /** @param {import("./types.js").Change} change */
-  #hear(change) {
-    this.store.hear(change);
-    this.#remember();
-  }
-
-  /** @param {{records?: import("./types.js").SeatRecord[], settled?: string[]}} data */
+  /** @param {import("./tabs.js").News} news */
   #fromTab({ records = [], settled = [] }) {
     this.#outbox.adopt(records);
     for (const { at_ms } of records) this.clock.passed(at_ms);
     this.store.addRecords(records);
+    if (records.length) setTimeout(() => this.#sender.kick(), OTHER_TAB_MS);
     if (settled.length) this.#outbox.settle(settled, []).then(() => this.#count());
     this.#count();
   }
 
-  #seen() {
-    if (document.hidden) return this.clock.hidden();
-    this.clock.shown();
-    this.#back();
-  }
-
-  /** Perhaps the laptop is within reach again. */
+  /** Look for what another tab may have left, and send. */
   #back() {
-    if (!this.#stream?.live()) this.#stream?.renew();
     this.#outbox.load().catch(() => {}).then(() => {
       this.store.addRecords(this.#outbox.records);
+      this.#count();
       this.#sender.kick();
     });
-    this.read();
   }
 
   #count() {
     this.store.setSaved({ waiting: this.#outbox.waiting.length, refused: this.#outbox.refused, keeps: this.#outbox.keeps });
-    this.#remember();
-  }
-
-  /** Keep the table on the phone, for a reload without the laptop. */
-  #remember() {
-    clearTimeout(this.#remembering);
-    this.#remembering = setTimeout(() => {
-      const { table, records } = this.store;
-      if (table) this.#storage.remember({ ...table, records, offset: this.clock.offset }).catch(() => {});
-    }, REMEMBER_AFTER_MS);
-  }
-
-  async #recall() {
-    const table = await this.#storage.recall().catch(() => null);
-    if (!table) return;
-    this.clock.guess(table.offset ?? 0);
-    for (const { at_ms } of table.records) this.clock.passed(at_ms);
-    this.store.setTable(table);
+    this.#snapshot.remember();
   }
 }

@@ -7,14 +7,15 @@
  */
 
 /**
- * @param {{waiting: number, refused: number, reachable: boolean, keeps: "indexeddb" | "localstorage" | "memory"}} saved
+ * @param {{waiting: number, refused: number, reachable: boolean, unknown?: boolean, keeps: "indexeddb" | "localstorage" | "memory"}} saved
  * @returns {string}
  */
-export function savedWords({ waiting, refused, reachable, keeps }) {
+export function savedWords({ waiting, refused, reachable, unknown = false, keeps }) {
   const parts = [];
   if (waiting) parts.push(`${waiting} waiting on this phone`);
-  else if (!refused) parts.push("All saved on the laptop");
+  else if (!refused && !unknown) parts.push("All saved on the laptop");
   if (refused) parts.push(`${refused} not accepted`);
+  if (unknown) parts.push("the laptop does not know this seat");
   if (!reachable) parts.push("laptop out of reach, trying again");
   if (keeps === "memory" && waiting) parts.push("keep this page open until all is saved");
   return parts.join(" · ");

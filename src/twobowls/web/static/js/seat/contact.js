@@ -1,0 +1,107 @@
+// @ts-check
+// Keeping in touch with the laptop: reading the table, hearing the stream, noticing when the
+// phone wakes or the network comes back, and setting the clock by every answer.
+
+import { ApiError } from "./api.js";
+import { backoff } from "./backoff.js";
+import { openStream } from "./stream.js";
+
+/** With no live stream, the table is read this often. */
+const READ_EVERY_MS = 20000;
+
+/** A table read this recently needs no reading when the stream begins; the stream tells the rest. */
+const FRESH_MS = 1500;
+
+/**
+ * @typedef {object} On
+ * @property {() => void} table the store has a new table, or news of it
+ * @property {() => void} back the laptop may be within reach again
+ */
+
+export class Contact {
+  #api;
+  #store;
+  #clock;
+  #on;
+  /** @type {ReturnType<typeof openStream> | null} */
+  #stream = null;
+  #failures = 0;
+  #reading = false;
+  #readAt = -Infinity;
+  /** @type {any} */
+  #again = null;
+
+  /**
+   * @param {ReturnType<typeof import("./api.js").makeApi>} api
+   * @param {import("./store.js").SeatStore} store
+   * @param {import("./clock.js").HostClock} clock
+   * @param {On} on
+   */
+  constructor(api, store, clock, on) {
+    this.#api = api;
+    this.#store = store;
+    this.#clock = clock;
+    this.#on = on;
+  }
+
+  /** Begin to listen. */
+  listen() {
+    this.#stream = openStream(this.#api.streamUrl, {
+      change: (change) => {
+        this.#store.hear(change);
+        this.#on.table();
+      },
+      open: () => {
+        if (performance.now() - this.#readAt > FRESH_MS) this.read();
+        this.#on.back();
+      },
+    });
+    setInterval(() => { if (!document.hidden && !this.#stream?.live()) this.read(); }, READ_EVERY_MS);
+    document.addEventListener("visibilitychange", () => this.#seen());
+    addEventListener("pageshow", () => this.#seen());
+    addEventListener("online", () => this.#tryAgain());
+  }
+
+  /** Read the whole table; keep trying until it has come. */
+  async read() {
+    clearTimeout(this.#again);
+    if (this.#reading) return;
+    this.#reading = true;
+    try {
+      const table = await this.timed(() => this.#api.table());
+      this.#failures = 0;
+      this.#readAt = performance.now();
+      for (const { at_ms } of table.records) this.#clock.passed(at_ms);
+      this.#store.setTable(table);
+      this.#store.setSaved({ reachable: true, unknown: false });
+      this.#on.table();
+    } catch (error) {
+      this.#failures += 1;
+      const unknown = error instanceof ApiError && error.trouble === "unknown";
+      this.#store.setSaved({ reachable: unknown, unknown });
+      this.#again = setTimeout(() => this.read(), backoff(this.#failures));
+    } finally {
+      this.#reading = false;
+    }
+  }
+
+  /** Ask, and set the clock by the answer. @template {{now_ms: number}} T @param {() => Promise<T>} ask @returns {Promise<T>} */
+  async timed(ask) {
+    const asked = performance.now();
+    const answer = await ask();
+    this.#clock.sync(answer.now_ms, asked, performance.now());
+    return answer;
+  }
+
+  #seen() {
+    if (document.hidden) return this.#clock.hidden();
+    this.#clock.shown();
+    this.#tryAgain();
+  }
+
+  #tryAgain() {
+    if (!this.#stream?.live()) this.#stream?.renew();
+    this.#on.back();
+    this.read();
+  }
+}

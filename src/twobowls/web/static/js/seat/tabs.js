@@ -1,0 +1,18 @@
+// @ts-check
+// Other tabs of the same seat: each tells the others what it has made and what was saved.
+
+/**
+ * @typedef {{records?: import("./types.js").SeatRecord[], settled?: string[]}} News
+ */
+
+/**
+ * @param {string} seat key
+ * @param {(news: News) => void} hear
+ * @returns {(news: News) => void} tell the others; nothing happens where the browser has no channel
+ */
+export function openTabs(seat, hear) {
+  if (!("BroadcastChannel" in globalThis)) return () => {};
+  const channel = new BroadcastChannel(`twobowls-${seat}`);
+  channel.addEventListener("message", ({ data }) => hear(data));
+  return (news) => channel.postMessage(news);
+}

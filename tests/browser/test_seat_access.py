@@ -1,0 +1,128 @@
+"""Every screen of the seat without an axe violation, in light and dark, and by keyboard alone."""
+
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+from tests.browser.conftest import OpenPhone
+from tests.browser.fake_laptop import FakeLaptop
+from tests.browser.touch import Pad
+
+pytestmark = pytest.mark.browser
+
+
+def clean(page: Page, where: str) -> None:
+    """Fail with the rule and the elements if axe finds anything."""
+    found: list[dict[str, Any]] = Axe().run(page).response["violations"]
+    said = [(each["id"], [node["html"][:160] for node in each["nodes"]]) for each in found]
+    assert said == [], where
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_on_any_screen(
+    scheme: str, laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    laptop.round = None
+    page = open_phone(laptop.url, welcomed=False, color_scheme=scheme)
+    clean(page, "practice")
+    Pad(page).place("lemon", 20, 30)
+    clean(page, "practice, one placed")
+    page.get_by_role("button", name="Skip").click()
+    clean(page, "cautions")
+    page.get_by_role("button", name="I will take care").click()
+    clean(page, "waiting")
+    laptop.change(round="hot")
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "tasting")
+    page.locator('[data-pad="aftertaste"]').click()
+    pad = Pad(page)
+    pad.show()
+    for code, intensity in (("417", 50), ("862", 54), ("305", 20)):
+        pad.place(code, intensity, 60)
+    clean(page, "pad with questions")
+    page.get_by_role("button", name="Fruity", exact=True).click()
+    page.get_by_role("button", name="citrus", exact=True).click()
+    clean(page, "words")
+    laptop.change(round="warm")
+    page.get_by_role("button", name="Go to the round Warm").click()
+    clean(page, "warm round with ghosts")
+    page.locator('.chip[data-round="hot"]').click()
+    clean(page, "back in the hot round")
+    page.get_by_role("button", name="Use sliders instead").click()
+    clean(page, "sliders")
+    page.get_by_role("button", name="What is this?").click()
+    clean(page, "guide")
+    page.get_by_role("button", name="Close").click()
+    page.get_by_role("button", name="Go on with another phone").click()
+    clean(page, "another phone")
+    page.get_by_role("button", name="Close").click()
+    laptop.refuse = "This tasting has closed."
+    page.get_by_role("slider", name="588: Aftertaste, how strong").fill("30")
+    page.get_by_role("button", name="Why were some not accepted?").click()
+    clean(page, "refusals")
+    page.get_by_role("button", name="Close").click()
+    laptop.change(state="closed")
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "closed")
+    clean(page, "closed")
+
+
+def test_the_whole_round_can_be_marked_by_keyboard_alone(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url, has_touch=False, is_mobile=False)
+    page.keyboard.press("Tab")
+    for _ in range(200):
+        name = page.evaluate("document.activeElement.getAttribute('aria-label')")
+        if name == "417: how strong":
+            break
+        page.keyboard.press("Tab")
+    for _ in range(5):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("PageUp")
+    page.keyboard.press("ArrowDown")
+    page.wait_for_timeout(900)
+    expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop")
+    mark = laptop.marks(kind="mark", bowl="417")[-1]
+    assert mark["intensity"] > 60
+    assert mark["liking"] == 48
+
+
+def test_a_screen_reader_hears_each_token_as_two_labelled_sliders(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = page.get_by_role("group", name="Aroma pad: left to right how strong")
+    token = pad.get_by_role("group", name="417")
+    expect(token.get_by_role("slider")).to_have_count(2)
+    strength = token.get_by_role("slider", name="417: how strong")
+    expect(strength).to_have_attribute("aria-valuetext", "not placed yet")
+    # As TalkBack and VoiceOver move a slider: by its value, without keys.
+    strength.evaluate(
+        "range => { range.value = 80; range.dispatchEvent(new Event('input', {bubbles: true})); }"
+    )
+    expect(strength).to_have_attribute("aria-valuetext", "strong, 80")
+    page.wait_for_timeout(900)
+    mark = laptop.marks(kind="mark")[-1]
+    assert (mark["intensity"], mark["liking"]) == (80, None)
+
+
+def test_hostile_text_stays_text(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
+    page = open_phone(laptop.url)
+    page.locator('[data-words="417"]').click()
+    page.get_by_label("Note on 417").fill('<img src=x onerror="document.title = 1">')
+    page.get_by_role("heading", name="Words and a note").click()
+    page.wait_for_timeout(1700)
+    assert page.locator("img").count() == 0
+    assert laptop.marks(kind="note")[-1]["text"].startswith("<img")
+
+
+def test_nothing_moves_where_less_motion_is_wished(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url, reduced_motion="reduce")
+    moving = """() => [...document.querySelectorAll("#seat *")].filter((node) => {
+        const style = getComputedStyle(node);
+        return style.animationName !== "none" || style.transitionDuration.split(",")
+          .some((time) => parseFloat(time) > 0 && style.transitionProperty !== "none");
+    }).map((node) => node.className)"""
+    assert page.evaluate(moving) == []

@@ -1,0 +1,254 @@
+"""Nothing lost: phones out of reach, reloads, refusals, two tabs, a wrong clock, plain http."""
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from scripts.chromium import find_chromium
+from tests.browser.conftest import PHONE, OpenPhone
+from tests.browser.fake_laptop import KEY, FakeLaptop, serving
+from tests.browser.touch import Pad
+
+pytestmark = pytest.mark.browser
+
+
+def status(page: Page, text: str) -> None:
+    expect(page.locator(".seat-saved")).to_contain_text(text)
+
+
+def pad_of(page: Page) -> Pad:
+    pad = Pad(page)
+    pad.show()
+    return pad
+
+
+def test_marks_wait_on_the_phone_while_it_is_offline_and_go_out_when_it_is_back(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = pad_of(page)
+    status(page, "All saved on the laptop")
+    page.context.set_offline(True)
+    pad.place("417", 20, 30)
+    pad.place("862", 60, 70)
+    status(page, "2 waiting on this phone")
+    status(page, "laptop out of reach")
+    assert laptop.records == {}
+    page.context.set_offline(False)
+    status(page, "All saved on the laptop")
+    assert {mark["bowl"] for mark in laptop.marks(kind="mark")} == {"417", "862"}
+
+
+def test_records_are_on_the_phone_before_they_are_sent(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    kept: list[int] = []
+    count = """() => new Promise((resolve) => {
+        const open = indexedDB.open("twobowls");
+        open.onsuccess = () => {
+            const all = open.result.transaction("outbox").objectStore("outbox").count();
+            all.onsuccess = () => { open.result.close(); resolve(all.result); };
+        };
+    })"""
+    page.on(
+        "request",
+        lambda request: kept.append(page.evaluate(count)) if "records" in request.url else None,
+    )
+    laptop.broken = True
+    pad_of(page).place("417", 20, 30)
+    status(page, "1 waiting on this phone")
+    page.wait_for_timeout(300)
+    assert kept
+    assert kept[0] == 1
+    laptop.broken = False
+    status(page, "All saved on the laptop")
+    assert page.evaluate(count) == 0
+
+
+def test_a_reload_while_the_laptop_is_down_resumes_with_everything(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = pad_of(page)
+    pad.place("417", 20, 30)
+    status(page, "All saved on the laptop")
+    laptop.broken = True
+    pad.place("862", 60, 70)
+    status(page, "1 waiting")
+    page.wait_for_timeout(1000)
+    page.reload()
+    status(page, "1 waiting on this phone")
+    state = pad_of(page).state()
+    assert (state["417"], state["862"]) == ([20, 30], [60, 70])
+    pad_of(page).place("305", 80, 80)
+    laptop.broken = False
+    status(page, "All saved on the laptop")
+    assert [mark["bowl"] for mark in laptop.marks(kind="mark")] == ["417", "862", "305"]
+
+
+def test_another_phone_goes_on_with_the_same_seat(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    first = open_phone(laptop.url)
+    pad_of(first).place("417", 20, 30)
+    status(first, "All saved on the laptop")
+    first.get_by_role("button", name="Go on with another phone").click()
+    address = first.locator("[data-seat-address]").inner_text()
+    assert address == laptop.url
+    second = open_phone(address)
+    assert pad_of(second).state()["417"] == [20, 30]
+
+
+def test_refusals_are_shown_with_their_reason_and_kept_until_read(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    laptop.refuse = "This tasting has closed; no more marks are taken."
+    page = open_phone(laptop.url)
+    pad_of(page).place("417", 20, 30)
+    status(page, "1 not accepted")
+    page.reload()
+    status(page, "1 not accepted")
+    page.get_by_role("button", name="Why were some not accepted?").click()
+    expect(page.get_by_role("dialog")).to_contain_text("417, aroma, Hot")
+    expect(page.get_by_role("dialog")).to_contain_text("no more marks are taken")
+    page.get_by_role("button", name="Let them go").click()
+    status(page, "All saved on the laptop")
+    assert pad_of(page).state()["417"] == [None, None]
+
+
+def test_what_waited_when_the_host_closed_is_still_sent(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = pad_of(page)
+    page.context.set_offline(True)
+    pad.place("417", 20, 30)
+    status(page, "1 waiting")
+    laptop.change(state="closed")
+    page.context.set_offline(False)
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "closed")
+    status(page, "All saved on the laptop")
+    assert len(laptop.marks(kind="mark")) == 1
+    expect(page.get_by_role("link", name="See your own debrief")).to_have_attribute(
+        "href", f"/seat/{KEY}/debrief"
+    )
+
+
+def test_two_tabs_of_one_seat_agree_and_send_each_record_once(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    first = open_phone(laptop.url)
+    second = first.context.new_page()
+    second.goto(laptop.url)
+    second.wait_for_selector("#seat[data-screen=tasting]")
+    first.bring_to_front()
+    pad_of(first).place("417", 20, 30)
+    status(first, "All saved on the laptop")
+    second.bring_to_front()
+    pad = pad_of(second)
+    assert pad.state()["417"] == [20, 30]
+    pad.place("417", 90, 90)
+    status(second, "All saved on the laptop")
+    first.bring_to_front()
+    assert pad_of(first).state()["417"] == [90, 90]
+    assert [mark["intensity"] for mark in laptop.marks(bowl="417")] == [20, 90]
+
+
+def test_a_tab_left_behind_sends_what_another_tab_wrote_down(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    first = open_phone(laptop.url)
+    second = first.context.new_page()
+    second.goto(laptop.url)
+    second.wait_for_selector("#seat[data-screen=tasting]")
+    laptop.broken = True
+    first.bring_to_front()
+    pad_of(first).place("417", 20, 30)
+    status(first, "1 waiting")
+    first.close()
+    laptop.broken = False
+    status(second, "All saved on the laptop")
+    assert len(laptop.marks(bowl="417")) == 1
+
+
+@pytest.mark.parametrize("ahead_h", [-30, 0, 30])
+def test_marks_carry_the_hosts_time_whatever_the_phones_clock_says(
+    ahead_h: int, open_phone: OpenPhone
+) -> None:
+    with serving(FakeLaptop(clock_ahead_ms=ahead_h * 3_600_000)) as laptop:
+        page = open_phone(laptop.url)
+        pad = pad_of(page)
+        pad.place("417", 20, 30)
+        page.evaluate("const real = Date.now; Date.now = () => real() + 86400000; undefined")
+        pad.place("862", 20, 60)
+        status(page, "All saved on the laptop")
+        for mark in laptop.marks(kind="mark"):
+            assert abs(mark["at_ms"] - laptop.now_ms()) < 10_000
+
+
+def test_a_restart_of_the_laptop_is_caught_up_with(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    laptop.broken = True
+    laptop.stopping = True
+    laptop.wake()
+    page.wait_for_timeout(300)
+    laptop.round = "warm"
+    laptop.version += 1
+    laptop.broken = laptop.stopping = False
+    expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible(timeout=12_000)
+
+
+@pytest.mark.parametrize(
+    ("script", "keeps"),
+    [
+        ("Object.defineProperty(window, 'indexedDB', {value: undefined});", "localstorage"),
+        (
+            "Object.defineProperty(window, 'indexedDB', {value: undefined});"
+            "Object.defineProperty(window, 'localStorage', {get() { throw new Error('no'); }});",
+            "memory",
+        ),
+    ],
+)
+def test_a_browser_without_a_database_still_sends_everything(
+    script: str, keeps: str, laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url, script=script)
+    laptop.broken = True
+    pad_of(page).place("417", 20, 30)
+    status(page, "1 waiting on this phone")
+    if keeps == "memory":
+        status(page, "keep this page open until all is saved")
+    else:
+        page.reload()
+        status(page, "1 waiting on this phone")
+    laptop.broken = False
+    status(page, "All saved on the laptop")
+    assert len(laptop.marks(kind="mark")) == 1
+
+
+def test_a_plain_http_address_that_the_browser_does_not_trust_is_enough(
+    laptop: FakeLaptop, chromium: Browser
+) -> None:
+    name = "table.test"
+    browser = chromium.browser_type.launch(
+        executable_path=find_chromium(),
+        args=["--no-sandbox", f"--host-resolver-rules=MAP {name} 127.0.0.1"],
+    )
+    context = browser.new_context(**PHONE)
+    page = context.new_page()
+    errors: list[str] = []
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    page.goto(f"http://{name}:{laptop.port}/seat/{KEY}")
+    assert page.evaluate("[isSecureContext, 'serviceWorker' in navigator]") == [False, False]
+    page.get_by_role("button", name="Skip").click()
+    page.get_by_role("button", name="I will take care").click()
+    pad = pad_of(page)
+    context.set_offline(True)
+    pad.place("417", 20, 30)
+    status(page, "1 waiting on this phone")
+    context.set_offline(False)
+    status(page, "All saved on the laptop")
+    assert len(laptop.marks(kind="mark")) == 1
+    assert errors == []
+    browser.close()

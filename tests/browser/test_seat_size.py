@@ -1,0 +1,129 @@
+"""Small and quick enough for an old phone on a poor network."""
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page
+from tests.browser.conftest import OpenPhone
+from tests.browser.fake_laptop import WEB, FakeLaptop
+from tests.browser.touch import Pad
+
+pytestmark = pytest.mark.browser
+SCRIPTS = WEB / "static" / "js"
+IMPORT = re.compile(r'^(?:import|export)\b[^;]*?"(\.[^"]+)";', re.MULTILINE)
+
+
+def modules_from(entry: Path) -> set[Path]:
+    """Return every module that a page loads with this one."""
+    found: set[Path] = set()
+    waiting = [entry.resolve()]
+    while waiting:
+        module = waiting.pop()
+        if module not in found:
+            found.add(module)
+            waiting += [
+                (module.parent / name).resolve() for name in IMPORT.findall(module.read_text())
+            ]
+    return found
+
+
+def test_every_module_of_the_seat_is_asked_for_at_once() -> None:
+    needed = {
+        str(path.relative_to(SCRIPTS.resolve()))
+        for path in modules_from(SCRIPTS / "seat" / "main.js")
+    }
+    text = (WEB / "templates" / "seat_modules.html").read_text()
+    preloaded = set(re.findall(r"static_url\('js/([^']+)'\)", text))
+    assert preloaded == needed - {"seat/main.js"}
+
+
+def test_browser_modules_stay_short() -> None:
+    long = {
+        path.name: lines
+        for folder in ("pad", "seat")
+        for path in (SCRIPTS / folder).rglob("*.js")
+        if (lines := len(path.read_text().splitlines())) > 160
+    }
+    assert long == {}
+
+
+def test_the_whole_seat_is_under_100_kb_over_the_wire(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    sizes: list[float] = []
+    page = open_phone(laptop.url)
+    protocol = page.context.new_cdp_session(page)
+    protocol.send("Network.enable")
+    protocol.send("Network.setCacheDisabled", {"cacheDisabled": True})
+    protocol.on("Network.loadingFinished", lambda event: sizes.append(event["encodedDataLength"]))
+    page.reload()
+    page.wait_for_selector("#seat[data-screen=tasting]")
+    page.wait_for_timeout(500)
+    assert len(sizes) > 40, "pages, styles, modules and the table"
+    assert sum(sizes) < 100_000
+
+
+def test_once_loaded_the_page_asks_for_nothing_but_its_seat(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.context.set_offline(True)
+    for name in ("aftertaste", "verdict", "acidity"):
+        page.locator(f'[data-pad="{name}"]').click()
+        pad = Pad(page)
+        pad.show()
+        pad.place("417", 50, 60)
+        pad.place("862", 52, 60)
+    page.get_by_role("button", name="What is this?").click()
+    page.get_by_role("button", name="Close").click()
+    page.get_by_role("button", name="Use sliders instead").click()
+    assert [url for url in asked if "/api/seats/" not in url] == []
+
+
+FRAMES = """async () => {
+  const token = document.querySelector('bowl-pad .pad-token.lifted');
+  const seen = [];
+  let last = '';
+  const until = performance.now() + 2500;
+  while (performance.now() < until) {
+    await new Promise(requestAnimationFrame);
+    if (token.style.transform !== last) seen.push(performance.now());
+    last = token.style.transform;
+  }
+  return seen;
+}"""
+
+
+def drag_rate(page: Page, pad: Pad) -> float:
+    """Return how many times a second the token is drawn anew under a moving finger."""
+    start, end = pad.label("417"), pad.point(90, 90)
+    pad.finger.drag(start, end, steps=8, lift=False)
+    page.evaluate(f"window.frames = ({FRAMES})(); undefined")
+    for step in range(150):
+        share = abs((step % 60) / 30 - 1)
+        pad.finger.to((end[0] - 200 * share, end[1] + 150 * share))
+    seen: list[float] = page.evaluate("window.frames")
+    pad.finger.up()
+    steady = seen[3:]
+    return 1000 * (len(steady) - 1) / (steady[-1] - steady[0])
+
+
+def test_a_token_follows_the_finger_at_30_frames_a_second_on_a_slow_phone(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = Pad(page)
+    pad.show()
+    for code in ("862", "305", "588"):
+        pad.place(code, 50, 60)
+    protocol = page.context.new_cdp_session(page)
+    protocol.send("Emulation.setCPUThrottlingRate", {"rate": 6})
+    rate = 0.0
+    for _ in range(5):  # a busy machine may spoil a try; the phone itself has only one to do
+        rate = max(rate, drag_rate(page, pad))
+        if rate >= 30:
+            break
+    assert rate >= 30
