@@ -162,7 +162,7 @@ def liking_of(person: Person, strengths: Mapping[str, float], sensation: str) ->
     """
     if sensation in person.likes:
         distance = abs(strengths[sensation] - person.likes[sensation])
-        return 76.0 - 1.05 * distance
+        return 84.0 - 1.35 * distance
     return float(np.mean([liking_of(person, strengths, each) for each in person.likes]))
 
 
