@@ -277,15 +277,17 @@ class Store:
         ``mapping`` (bowl code to coffee id) is needed when the host tasted too, and only then.
         """
         given = dict(mapping or {})
+        event = Revealed(mapping=given, at_ms=now_ms)
 
         def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
+            check_event(tasting, event)
             if tasting.setup.host_tastes:
                 reveal_bowls(tasting.plan, tasting.setup, given)
             elif given:
                 raise InputError(
                     "mapping", "the plan knows the coffees already", "Reveal without naming them"
                 )
-            return Revealed(mapping=given, at_ms=now_ms)
+            return event
 
         return self._command(tasting_id, decide)
 

@@ -1,0 +1,84 @@
+import numpy as np
+import pytest
+from tests.store.tables import NOON
+
+from twobowls.errors import StateError
+from twobowls.store.events import (
+    MOST_SEATS,
+    Closed,
+    Event,
+    Joined,
+    Opened,
+    Planned,
+    Poured,
+    Revealed,
+    RoundCalled,
+    Unpoured,
+    check_event,
+    fold,
+)
+from twobowls.tasting.planning import make_plan
+from twobowls.tasting.setup import Setup
+
+
+def planned() -> Planned:
+    setup = Setup(name="x", coffee_ids=("a", "b"))
+    plan = make_plan(setup, np.random.default_rng(0))
+    return Planned(id="t", join_code="K7QM", setup=setup, plan=plan, at_ms=NOON)
+
+
+def test_a_tasting_is_the_fold_of_its_events() -> None:
+    first = planned()
+    code = first.plan.bowls[0].code
+    tasting = fold(
+        [
+            first,
+            Joined(seat="s", number=1, nickname="Ana", at_ms=NOON),
+            Opened(at_ms=NOON + 1),
+            Poured(bowl=code, at_ms=NOON + 2),
+            Poured(bowl=code, at_ms=NOON + 3),
+            RoundCalled(round="hot", at_ms=NOON + 4),
+            Closed(at_ms=NOON + 5),
+            Revealed(mapping={}, at_ms=NOON + 6),
+        ]
+    )
+    assert tasting.version == 8
+    assert tasting.poured == {code: NOON + 3}
+    assert [seat.nickname for seat in tasting.seats] == ["Ana"]
+    assert (tasting.opened_ms, tasting.closed_ms, tasting.revealed_ms) == (
+        NOON + 1,
+        NOON + 5,
+        NOON + 6,
+    )
+    assert tasting.plan == first.plan
+
+
+def test_a_pour_can_be_taken_back() -> None:
+    first = planned()
+    code = first.plan.bowls[0].code
+    events: list[Event] = [
+        first,
+        Opened(at_ms=1),
+        Poured(bowl=code, at_ms=2),
+        Unpoured(bowl=code, at_ms=3),
+    ]
+    assert fold(events).poured == {}
+
+
+def test_the_first_event_says_what_was_planned() -> None:
+    with pytest.raises(TypeError, match="the first event of a tasting is Planned, not Opened"):
+        fold([Opened(at_ms=1)])
+    with pytest.raises(TypeError, match="planned once"):
+        fold([planned(), planned()])
+    with pytest.raises(StateError, match="planned once"):
+        check_event(fold([planned()]), planned())
+
+
+def test_a_table_has_an_end() -> None:
+    seats = [
+        Joined(seat=str(number), number=number, nickname=str(number), at_ms=1)
+        for number in range(1, MOST_SEATS + 1)
+    ]
+    full = fold([planned(), *seats])
+    with pytest.raises(StateError, match="All 500 seats of this tasting are taken"):
+        check_event(full, Joined(seat="x", number=501, nickname="x", at_ms=1))

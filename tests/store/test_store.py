@@ -1,0 +1,381 @@
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from tests.store.tables import MINUTE, NOON, add_shelf, add_table, mark
+
+from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
+from twobowls.store import Store, open_store
+from twobowls.tasting.coffees import Coffee
+from twobowls.tasting.records import Mark, Note, Pick, Record, Word
+
+
+def test_the_shelf_keeps_what_was_put_on_it(store: Store, path: Path) -> None:
+    made = store.add_coffee(Coffee(id="", name="Alder Gate", price_per_100g=5.2))
+    store.change_coffee(replace(made, roaster="Pell Lane"))
+    assert len(made.id) == 12
+    with open_store(path) as again:
+        assert again.coffee(made.id) == replace(made, roaster="Pell Lane")
+
+
+def test_an_archived_coffee_leaves_the_shelf_and_can_come_back(store: Store) -> None:
+    first, *others = add_shelf(store)
+    store.archive_coffee(first)
+    assert [coffee.id for coffee in store.coffees()] == others
+    assert store.coffees(include_archived=True)[0].archived
+    store.archive_coffee(first, archived=False)
+    assert store.coffees()[0].id == first
+
+
+def test_coffees_are_added_together_or_not_at_all(store: Store) -> None:
+    with pytest.raises(InputError, match=r"name: it is empty\. Give the coffee a name\."):
+        store.add_coffees([Coffee(id="", name="Good"), Coffee(id="", name=" ")])
+    assert store.coffees() == ()
+
+
+def test_what_is_not_there_is_said_in_a_sentence(store: Store) -> None:
+    with pytest.raises(NotFoundError, match="There is no such coffee on the shelf"):
+        store.coffee("nothing")
+    with pytest.raises(NotFoundError, match="There is no such coffee on the shelf"):
+        store.change_coffee(Coffee(id="nothing", name="x"))
+    with pytest.raises(NotFoundError, match="There is no such tasting"):
+        store.tasting("nothing")
+    with pytest.raises(NotFoundError, match=r"There is no such seat\. Join again"):
+        store.seat_by_key("nothing")
+    with pytest.raises(NotFoundError, match="There is no such seat"):
+        store.add_records("nothing", [], NOON)
+
+
+def test_a_setting_is_made_once(store: Store) -> None:
+    assert store.setting("host_key", lambda: "first") == "first"
+    assert store.setting("host_key", lambda: "second") == "first"
+
+
+def test_a_tasting_survives_a_restart(store: Store, path: Path) -> None:
+    tasting = add_table(store)
+    seat, key = store.join(tasting.id, "Ana", NOON)
+    store.open(tasting.id, NOON)
+    store.pour(tasting.id, tasting.plan.bowls[0].code, NOON)
+    store.call_round(tasting.id, "hot", NOON + MINUTE)
+    before = store.tasting(tasting.id)
+    with open_store(path) as again:
+        assert again.tasting(tasting.id) == before
+        assert again.seat_by_key(key) == (before, seat)
+        assert again.tastings() == (before,)
+    assert (before.state, before.round, before.version) == ("open", "hot", 5)
+
+
+def test_seats_are_numbered_as_they_are_taken(store: Store) -> None:
+    tasting = add_table(store)
+    taken = [store.join(tasting.id, name, NOON)[0] for name in ("Ana", "Ben", "Cem")]
+    assert [seat.number for seat in taken] == [1, 2, 3]
+    assert len({seat.id for seat in taken}) == 3
+
+
+def test_a_join_code_is_read_however_it_was_typed_and_ends_with_its_tasting(store: Store) -> None:
+    tasting = add_table(store)
+    code = tasting.join_code
+    assert store.tasting_by_join_code(f" {code[:2].lower()} -{code[2:]} ").id == tasting.id
+    store.open(tasting.id, NOON)
+    store.close(tasting.id, NOON)
+    with pytest.raises(NotFoundError, match="codes end with their tasting"):
+        store.tasting_by_join_code(code)
+    with pytest.raises(StateError, match="nobody can join it any more"):
+        store.join(tasting.id, "Late", NOON)
+
+
+@pytest.mark.parametrize(
+    ("typed", "text"),
+    [
+        ("   ", "nickname: it is empty. Give any name that the others know you by."),
+        ("x" * 25, "nickname: it has 25 characters. Use at most 24."),
+        ("a\u202eb", "nickname: it holds characters that cannot be seen. Use letters"),
+        ("a\x00b", "nickname: it holds characters that cannot be seen. Use letters"),
+    ],
+    ids=["empty", "long", "bidi", "nul"],
+)
+def test_a_nickname_that_cannot_be_used(store: Store, typed: str, text: str) -> None:
+    tasting = add_table(store)
+    with pytest.raises(InputError) as refused:
+        store.join(tasting.id, typed, NOON)
+    assert str(refused.value).startswith(text)
+
+
+def test_two_of_the_same_name_are_told_apart(store: Store) -> None:
+    tasting = add_table(store)
+    store.join(tasting.id, "Ana", NOON)
+    store.join(tasting.id, "ANA 2", NOON)
+    with pytest.raises(ConflictError, match=r'called Ana already\. Take "ana 3"'):
+        store.join(tasting.id, " ana", NOON)
+    assert len(store.tasting(tasting.id).seats) == 2
+
+
+@pytest.mark.parametrize(
+    ("act", "text"),
+    [
+        (
+            lambda s, t: s.pour(t.id, t.plan.bowls[0].code, NOON),
+            "Open the tasting before you start",
+        ),
+        (lambda s, t: s.call_round(t.id, "hot", NOON), "Open the tasting before you call a round"),
+        (lambda s, t: s.close(t.id, NOON), "Open the tasting before you close it"),
+        (lambda s, t: s.reveal(t.id, NOON), "Close the tasting before you reveal the coffees"),
+    ],
+    ids=["pour", "round", "close", "reveal"],
+)
+def test_things_happen_in_their_order(store: Store, act, text: str) -> None:  # type: ignore[no-untyped-def]
+    tasting = add_table(store)
+    with pytest.raises(StateError, match=text):
+        act(store, tasting)
+    assert store.tasting(tasting.id) == tasting
+
+
+def test_what_the_host_names_must_be_there(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    with pytest.raises(InputError, match="bowl: there is no bowl '000' here"):
+        store.pour(tasting.id, "000", NOON)
+    with pytest.raises(InputError, match="round: this tasting has no round 'dry'"):
+        store.call_round(tasting.id, "dry", NOON)
+    with pytest.raises(StateError, match="opened before"):
+        store.open(tasting.id, NOON)
+
+
+def test_a_reading_must_be_possible(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    code = tasting.plan.bowls[0].code
+    with pytest.raises(InputError, match=f"the clock of bowl {code} has not been started"):
+        store.probe(tasting.id, code, 60.0, NOON)
+    store.pour(tasting.id, code, NOON)
+    with pytest.raises(InputError, match="300 °C is not possible in a bowl"):
+        store.probe(tasting.id, code, 300.0, NOON + MINUTE)
+    with pytest.raises(InputError, match="lies outside room and kettle"):
+        store.probe(tasting.id, code, 99.0, NOON + MINUTE)
+    assert store.probe(tasting.id, code, 70.0, NOON + 8 * MINUTE).probes[0].temperature_c == 70.0
+
+
+def test_every_kind_of_record_comes_back_as_it_was(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    a, b = (bowl.code for bowl in tasting.plan.bowls[:2])
+    records: list[Record] = [
+        mark(seat.id, a),
+        Pick(
+            id="1" * 32,
+            seat=seat.id,
+            bowl_a=a,
+            bowl_b=b,
+            sensation="verdict",
+            round="hot",
+            question="better",
+            answer=a,
+            at_ms=NOON,
+        ),
+        Word(
+            id="2" * 32,
+            seat=seat.id,
+            bowl=a,
+            family="fruity",
+            term="citrus",
+            feeling="liked",
+            round="hot",
+            at_ms=NOON,
+        ),
+        Note(id="3" * 32, seat=seat.id, bowl=b, text="=1+1 ☕ 'quoted'", round="hot", at_ms=NOON),
+    ]
+    saved = store.add_records(seat.id, records, NOON + MINUTE)
+    assert saved.saved == tuple(record.id for record in records)
+    assert saved.refused == ()
+    assert store.records(tasting.id) == tuple(records)
+
+
+def test_a_record_sent_again_is_saved_again_and_counts_once(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    other, _key = store.join(tasting.id, "Ben", NOON)
+    first = mark(seat.id, tasting.plan.bowls[0].code)
+    changed = replace(first, intensity=90.0)
+    assert store.add_records(seat.id, [first], NOON).saved == (first.id,)
+    assert store.add_records(seat.id, [changed, first], NOON).saved == (first.id, first.id)
+    theirs = replace(first, seat=other.id)
+    store.add_records(other.id, [theirs], NOON)
+    assert store.records(tasting.id) == (first, theirs)
+
+
+def test_a_changed_mind_keeps_both_marks_in_order(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    code = tasting.plan.bowls[0].code
+    first, second = mark(seat.id, code, intensity=10.0), mark(seat.id, code, intensity=80.0)
+    store.add_records(seat.id, [first], NOON)
+    store.add_records(seat.id, [second], NOON)
+    assert store.records(tasting.id) == (first, second)
+
+
+def test_clocks_are_filled_in_when_records_are_read(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    poured, dry = (bowl.code for bowl in tasting.plan.bowls[:2])
+    store.pour(tasting.id, poured, NOON)
+    sent = [mark(seat.id, poured, at_ms=NOON + 10 * MINUTE), mark(seat.id, dry)]
+    store.add_records(seat.id, sent, NOON + 11 * MINUTE)
+    first, second = store.records(tasting.id)
+    assert isinstance(first, Mark)
+    assert isinstance(second, Mark)
+    assert first.since_pour_s == 600.0
+    assert first.temperature_c is not None
+    assert 50 < first.temperature_c < 80
+    assert (second.since_pour_s, second.temperature_c) == (None, None)
+    store.pour(tasting.id, poured, NOON + 2 * MINUTE)  # the clock was started too early
+    corrected = store.records(tasting.id)[0]
+    assert isinstance(corrected, Mark)
+    assert corrected.since_pour_s == 480.0
+
+
+def test_no_record_is_younger_than_its_arrival_or_older_than_the_opening(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    code = tasting.plan.bowls[0].code
+    early, late = mark(seat.id, code, at_ms=5), mark(seat.id, code, at_ms=NOON + 99 * MINUTE)
+    store.add_records(seat.id, [early, late], NOON + MINUTE)
+    assert [record.at_ms for record in store.records(tasting.id)] == [NOON, NOON + MINUTE]
+
+
+def test_records_are_taken_while_the_tasting_is_open(store: Store) -> None:
+    tasting = add_table(store)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    code = tasting.plan.bowls[0].code
+
+    def refusal(at_ms: int) -> str:
+        refused = store.add_records(seat.id, [mark(seat.id, code, at_ms=at_ms)], at_ms).refused
+        return refused[0].error if refused else "saved"
+
+    assert refusal(NOON) == "The host has not opened this tasting yet."
+    store.open(tasting.id, NOON)
+    assert refusal(NOON) == "saved"
+    store.close(tasting.id, NOON + MINUTE)
+    assert refusal(NOON + 2 * MINUTE) == "This tasting has closed; no more marks are taken."
+    store.reveal(tasting.id, NOON + 3 * MINUTE)
+    assert refusal(NOON) == "This tasting has been revealed; no more marks are taken."
+
+
+def test_what_a_phone_made_before_the_closing_is_taken_until_the_reveal(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    code = tasting.plan.bowls[0].code
+    store.close(tasting.id, NOON + MINUTE)
+    in_time = mark(seat.id, code, at_ms=NOON + MINUTE // 2)
+    assert store.add_records(seat.id, [in_time], NOON + 5 * MINUTE).saved == (in_time.id,)
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        ({"bowl": "000"}, "There is no bowl 000 in this tasting."),
+        ({"round": "dry"}, "acidity is not judged in the round dry of this tasting."),
+        ({"sensation": "colour"}, "colour is not judged in the round hot of this tasting."),
+        ({"intensity": 101.0}, "Expected `float` <= 100.0, in intensity."),
+        ({"liking": -0.5}, "Expected `float` >= 0.0, in liking."),
+    ],
+    ids=["bowl", "round", "sensation", "high", "low"],
+)
+def test_a_spoilt_record_is_refused_and_its_neighbours_are_saved(
+    store: Store, change: dict[str, object], text: str
+) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    code = tasting.plan.bowls[0].code
+    good = mark(seat.id, code)
+    spoilt = replace(mark(seat.id, code), **change)  # type: ignore[arg-type]
+    saved = store.add_records(seat.id, [spoilt, good], NOON)
+    assert saved.saved == (good.id,)
+    assert [(each.id, each.error) for each in saved.refused] == [(spoilt.id, text)]
+
+
+@pytest.mark.parametrize(
+    ("change", "text"),
+    [
+        ({"bowl_b": "000"}, "There is no bowl 000 in this tasting."),
+        ({"answer": "999"}, "The answer of a pick is one of its two bowls, or 'same'."),
+        ({"sensation": "colour"}, "colour is not judged in the round hot of this tasting."),
+    ],
+    ids=["bowl", "answer", "sensation"],
+)
+def test_a_pick_that_makes_no_sense(store: Store, change: dict[str, str], text: str) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    a, b = (bowl.code for bowl in tasting.plan.bowls[:2])
+    pick = Pick(
+        id="a" * 32,
+        seat=seat.id,
+        bowl_a=a,
+        bowl_b=b,
+        sensation="verdict",
+        round="hot",
+        question="more",
+        answer="same",
+        at_ms=NOON,
+    )
+    assert store.add_records(seat.id, [pick], NOON).refused == ()
+    spoilt = replace(pick, id="b" * 32, **change)  # type: ignore[arg-type]
+    assert store.add_records(seat.id, [spoilt], NOON).refused[0].error == text
+    itself = replace(pick, id="c" * 32, bowl_b=a)
+    refused = store.add_records(seat.id, [itself], NOON).refused
+    assert refused[0].error == "A pick is between two different bowls."
+
+
+def test_a_word_that_nobody_knows(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    word = Word(
+        id="a" * 32,
+        seat=seat.id,
+        bowl=tasting.plan.bowls[0].code,
+        family="fruity",
+        term="spaceship",
+        feeling="liked",
+        round="hot",
+        at_ms=NOON,
+    )
+    refused = store.add_records(seat.id, [word], NOON).refused
+    assert refused[0].error == "The word fruity spaceship is not known."
+
+
+def test_a_late_reveal_names_what_was_under_the_bowls(store: Store) -> None:
+    tasting = store.open(add_table(store, host_tastes=True).id, NOON)
+    assert {bowl.coffee_id for bowl in tasting.plan.bowls} == {None}
+    store.close(tasting.id, NOON)
+    codes = [bowl.code for bowl in tasting.plan.bowls]
+    a, b, c = tasting.setup.coffee_ids
+    with pytest.raises(InputError, match="it has no coffee yet"):
+        store.reveal(tasting.id, NOON)
+    with pytest.raises(InputError, match="is named for 1 bowl and was poured into 2 bowls"):
+        store.reveal(tasting.id, NOON, dict(zip(codes, (a, b, b, c), strict=True)))
+    revealed = store.reveal(tasting.id, NOON, dict(zip(codes, (a, b, a, c), strict=True)))
+    assert [bowl.coffee_id for bowl in revealed.plan.bowls] == [a, b, a, c]
+    with pytest.raises(StateError, match="revealed before"):
+        store.reveal(tasting.id, NOON)
+
+
+def test_a_plain_reveal_takes_no_mapping(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    store.close(tasting.id, NOON)
+    with pytest.raises(InputError, match="mapping: the plan knows the coffees already"):
+        store.reveal(tasting.id, NOON, {tasting.plan.bowls[0].code: tasting.setup.coffee_ids[0]})
+
+
+def test_a_tasting_needs_coffees_that_are_on_the_shelf(store: Store) -> None:
+    tasting = add_table(store)
+    setup = replace(tasting.setup, coffee_ids=("nothing", "else"))
+    with pytest.raises(NotFoundError, match="There is no such coffee"):
+        store.add_tasting(setup, tasting.plan, NOON)
+
+
+def test_listeners_hear_what_was_saved(store: Store) -> None:
+    tasting = add_table(store)
+    heard: list[object] = []
+    store.on_tasting(lambda each: heard.append(each.version))
+    store.on_records(lambda tid, sid, messages: heard.append((tid, sid, len(messages))))
+    store.open(tasting.id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    store.add_records(seat.id, [mark(seat.id, tasting.plan.bowls[0].code)], NOON)
+    assert heard == [2, 3, (tasting.id, seat.id, 1)]

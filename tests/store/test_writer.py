@@ -1,0 +1,146 @@
+import asyncio
+import sqlite3
+import threading
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import pytest
+
+from twobowls.errors import NotFoundError, StoreError
+from twobowls.store.writer import Row, Writer
+
+
+class Table:
+    """A table of numbers whose writer notes each group it writes."""
+
+    def __init__(self, path: Path) -> None:
+        database = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+        database.execute("CREATE TABLE numbers (number)")
+        self.groups: list[int] = []
+        self.gate = threading.Event()
+        self.gate.set()
+        self.path = path
+        self.writer = Writer(database, path, self.insert)
+
+    def insert(self, database: sqlite3.Connection, rows: Sequence[Row]) -> None:
+        self.gate.wait()
+        self.groups.append(len(rows))
+        database.executemany("INSERT INTO numbers VALUES (?)", rows)
+
+    def numbers(self) -> list[int]:
+        reader = sqlite3.connect(self.path)
+        found = [row[0] for row in reader.execute("SELECT number FROM numbers ORDER BY rowid")]
+        reader.close()
+        return found
+
+
+@pytest.fixture
+def table(tmp_path: Path) -> Iterator[Table]:
+    made = Table(tmp_path / "numbers.sqlite3")
+    yield made
+    made.gate.set()
+    made.writer.close()
+
+
+def test_what_waits_goes_into_one_commit(table: Table) -> None:
+    async def load() -> None:
+        table.gate.clear()
+        first = table.writer.append((0,))
+        await asyncio.sleep(0.05)  # the writer is busy with the first
+        others = [table.writer.append((number,)) for number in range(1, 100)]
+        table.gate.set()
+        await asyncio.gather(first, *others)
+
+    asyncio.run(load())
+    assert table.groups == [1, 99]
+    assert table.numbers() == list(range(100))
+
+
+def test_nothing_is_acknowledged_before_it_is_on_disk(table: Table) -> None:
+    async def load() -> None:
+        table.gate.clear()
+        row = table.writer.append((1,))
+        await asyncio.sleep(0.05)
+        assert not row.done()
+        assert table.numbers() == []
+        table.gate.set()
+        await row
+        assert table.numbers() == [1]
+
+    asyncio.run(load())
+
+
+def test_a_refused_job_undoes_its_own_work_only(table: Table) -> None:
+    def refuse(database: sqlite3.Connection) -> None:
+        database.execute("INSERT INTO numbers VALUES (-1)")
+        raise NotFoundError("There is no such thing.")
+
+    with pytest.raises(NotFoundError, match="There is no such thing"):
+        table.writer.run(refuse)
+    assert table.writer.run(lambda db: db.execute("INSERT INTO numbers VALUES (7)").rowcount) == 1
+    assert table.numbers() == [7]
+
+
+def test_a_refused_job_leaves_its_group_alone(table: Table) -> None:
+    def refuse(_database: sqlite3.Connection) -> None:
+        raise NotFoundError("There is no such thing.")
+
+    async def load() -> None:
+        table.gate.clear()
+        first = table.writer.append((0,))
+        await asyncio.sleep(0.05)
+        second = table.writer.append((1,))
+        loop = asyncio.get_running_loop()
+        refused = loop.run_in_executor(None, table.writer.run, refuse)
+        await asyncio.sleep(0.05)
+        third = table.writer.append((2,))
+        table.gate.set()
+        await asyncio.gather(first, second, third)
+        with pytest.raises(NotFoundError):
+            await refused
+
+    asyncio.run(load())
+    assert table.numbers() == [0, 1, 2]
+
+
+def test_a_disk_error_fails_the_whole_group_and_keeps_nothing_of_it(table: Table) -> None:
+    table.writer.run(lambda db: db.execute("DROP TABLE numbers"))
+
+    async def load() -> list[object]:
+        rows = [table.writer.append((number,)) for number in range(5)]
+        return list(await asyncio.gather(*rows, return_exceptions=True))
+
+    told = asyncio.run(load())
+    assert {type(each) for each in told} == {StoreError}
+    assert "SQLite says: no such table: numbers. Nothing was saved" in str(told[0])
+    table.writer.run(lambda db: db.execute("CREATE TABLE numbers (number)"))
+    assert table.numbers() == []
+
+
+def test_an_error_of_the_disk_in_a_job_is_explained(table: Table) -> None:
+    with pytest.raises(StoreError, match="SQLite says: no such table: missing"):
+        table.writer.run(lambda db: db.execute("SELECT * FROM missing"))
+
+
+def test_a_request_that_went_away_harms_nobody(table: Table) -> None:
+    async def load() -> None:
+        table.gate.clear()
+        gone, here = table.writer.append((1,)), table.writer.append((2,))
+        gone.cancel()
+        table.gate.set()
+        await here
+
+    asyncio.run(load())
+    assert table.numbers() == [1, 2]
+
+
+def test_closing_finishes_what_waits(tmp_path: Path) -> None:
+    table = Table(tmp_path / "closing.sqlite3")
+
+    async def load() -> None:
+        rows = [table.writer.append((number,)) for number in range(50)]
+        table.writer.close()
+        await asyncio.gather(*rows)
+
+    asyncio.run(load())
+    assert table.numbers() == list(range(50))
