@@ -3,9 +3,10 @@
 import numpy as np
 import pytest
 
-from twobowls.statistics.mixed_model_blocks import SharedBlocks, StackedBlocks, StarBlocks
+from twobowls.statistics.mixed_model_blocks import SharedBlocks, StackedBlocks
 from twobowls.statistics.mixed_model_kernel import Kernel
-from twobowls.statistics.mixed_model_moments import Reporter, cell_weights
+from twobowls.statistics.mixed_model_moments import Reporter
+from twobowls.statistics.mixed_model_star import StarBlocks
 from twobowls.statistics.ratings_columns import RatingColumns, gather_columns
 from twobowls.statistics.ratings_terms import assemble
 
@@ -121,13 +122,8 @@ def test_moments_equal_those_of_the_joint_normal(keep):
     # joint covariance of effects and marks.
     columns = table(4, 3, 2, keep, seed=8)
     random = ("taster", "taster:coffee", "taster:round", "coffee", "round", "coffee:round")
-    cells, model = make(columns, random, ())
-    reporter = Reporter(
-        model,
-        Kernel(model),
-        [cell_weights(cells.factors, 1, 0), cell_weights(cells.factors, 2, None)],
-        crossed=True,
-    )
+    _, model = make(columns, random, ())
+    reporter = Reporter(model, Kernel(model), 2, crossed=True)
     names = model.random_names
     ratios = np.linspace(0.3, 1.4, len(names))
     found = reporter.moments(ratios[None])
@@ -168,7 +164,13 @@ def test_moments_equal_those_of_the_joint_normal(keep):
         prior += ratio * W.T @ W
     gain = np.linalg.solve(V, cross.T).T
     mean, covariance = gain @ y, prior - gain @ cross.T
-    assert found.people_mean[0] == pytest.approx(mean[:2], rel=1e-5, abs=1e-5)
-    assert found.table_mean[0] == pytest.approx(mean[2:], rel=1e-5, abs=1e-5)
-    assert found.people_covariance[0] == pytest.approx(covariance[:2, :2], rel=1e-4, abs=1e-5)
-    assert found.table_covariance[0] == pytest.approx(covariance[2:, 2:], rel=1e-4, abs=1e-5)
+    cell = 2  # coffee 1 in round 0
+    for part, at in ((found.people, slice(0, 2)), (found.table, slice(2, 4))):
+        mine = [part.cell_mean[0, cell], part.mean[0, 2]]
+        spread = [part.cell_variance[0, cell], part.covariance[0, 2, 2]]
+        assert mine == pytest.approx(mean[at], rel=1e-5, abs=1e-5)
+        assert spread == pytest.approx(np.diag(covariance)[at], rel=1e-4, abs=1e-5)
+        apart = part.covariance[0, 1, 1] + part.covariance[0, 2, 2] - 2 * part.covariance[0, 1, 2]
+        average = part.cell_mean[0].reshape(3, 2).mean(axis=1)
+        assert part.mean[0] == pytest.approx(average, rel=1e-9)
+        assert apart > 0

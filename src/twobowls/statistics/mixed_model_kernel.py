@@ -13,10 +13,10 @@ from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_blocks import (
     WORK_LIMIT,
     Elimination,
-    Reduction,
     make_eliminations,
 )
 from twobowls.statistics.mixed_model_cells import Model
+from twobowls.statistics.mixed_model_reduction import Reduction
 
 FLOOR = 1e-12
 
@@ -96,7 +96,7 @@ class Kernel:
         logdets, sums = [], []
         for each in self.chunks(ratios):
             left, logdet, _ = self.reduce(ratios[each])
-            _, more, rss = self.factor(left, self.scales(ratios[each]))
+            more, rss = self.factor(self.system(left, self.scales(ratios[each])))
             logdets.append(logdet + more)
             sums.append(rss)
         return np.concatenate(logdets), np.concatenate(sums)
@@ -104,11 +104,14 @@ class Kernel:
     def reduce(self, ratios: FloatArray) -> tuple[FloatArray, FloatArray, list[Reduction]]:
         """Cross-products and log-determinant after the nested terms are eliminated."""
         nested = ratios[:, : self.nested_terms]
-        left = np.broadcast_to(self.products, (len(ratios), *self.products.shape)).copy()
         logdet = np.zeros(len(ratios))
         reductions = [part.reduce(nested) for part in self.eliminations]
-        for reduction in reductions:
+        if not reductions:
+            return np.repeat(self.products[None], len(ratios), axis=0), logdet, reductions
+        left = self.products - reductions[0].products
+        for reduction in reductions[1:]:
             left -= reduction.products
+        for reduction in reductions:
             logdet += reduction.logdet
         return left, logdet, reductions
 
@@ -118,22 +121,24 @@ class Kernel:
         ones = np.ones((len(ratios), self.size - self.crossed))
         return np.concatenate([np.sqrt(crossed), ones], axis=1)
 
-    def factor(
-        self, left: FloatArray, scales: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Scale the cross-products; return them, their log-determinant and y'Py."""
-        extended = np.concatenate([scales, np.ones((len(scales), 1))], axis=1)
-        system = extended[:, :, None] * left * extended[:, None, :]
+    def system(self, left: FloatArray, scales: FloatArray) -> FloatArray:
+        """Scale the cross-products (K, size + 1, size + 1), in place, to unit prior variance."""
+        left[:, : self.size] *= scales[:, :, None]
+        left[:, :, : self.size] *= scales[:, None, :]
         corner = np.arange(self.crossed)
-        system[:, corner, corner] += 1.0
+        left[:, corner, corner] += 1.0
+        return left
+
+    def factor(self, system: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the log-determinant of a system and y'Py."""
         diagonal = np.diagonal(np.linalg.cholesky(system), axis1=1, axis2=2)
-        logdet = 2.0 * np.log(diagonal[:, :-1]).sum(axis=1)
-        return system, logdet, diagonal[:, -1] ** 2
+        return 2.0 * np.log(diagonal[:, :-1]).sum(axis=1), diagonal[:, -1] ** 2
 
     def _evaluate(self, ratios: FloatArray) -> Evaluation:
         left, logdet, reductions = self.reduce(ratios)
         scales = self.scales(ratios)
-        system, more, rss = self.factor(left, scales)
+        system = self.system(left.copy(), scales)
+        more, rss = self.factor(system)
         size = self.size
         inverse = np.linalg.inv(system[:, :size, :size])
         spread = scales[:, :, None] * inverse * scales[:, None, :]

@@ -21,19 +21,26 @@ Weights = dict[str, FloatArray]
 
 
 @dataclass(frozen=True, slots=True)
-class Moments:
-    """Conditional moments at K sets of ratios, the residual variance set to one.
+class Part:
+    """Conditional moments for one population at K sets of ratios, residual variance one.
 
-    ``people_mean`` and ``table_mean`` are (K, J), the covariances (K, J, J); covariances
-    are to be multiplied by the residual variance.
+    ``mean`` (K, C) and ``covariance`` (K, C, C) of the coffees, ``cell_mean`` and
+    ``cell_variance`` (K, J) of the coffees in rounds (J = 0 without rounds). Variances are to
+    be multiplied by the residual variance.
     """
 
-    logdet: FloatArray
-    rss: FloatArray
-    people_mean: FloatArray
-    people_covariance: FloatArray
-    table_mean: FloatArray
-    table_covariance: FloatArray
+    mean: FloatArray
+    covariance: FloatArray
+    cell_mean: FloatArray
+    cell_variance: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """The moments for people and for the table."""
+
+    people: Part
+    table: Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +84,7 @@ def _term_weights(term: Term, weights: Weights) -> FloatArray:
 
 
 class Reporter:
-    """Computes the moments of J reported quantities of a model.
+    """Computes the moments of what is reported: C coffees, and J coffees in rounds.
 
     Parameters
     ----------
@@ -85,22 +92,28 @@ class Reporter:
         The sufficient statistics.
     kernel : Kernel
         The same model made ready.
-    cells : sequence of Weights
-        One set of level weights a quantity, see `cell_weights`.
+    rounds : int
+        How many rounds have means of their own; zero for none.
     crossed : bool
         Whether crossed random effects are part of the quantities (their mean over the levels
         present), or only the fixed effects are, as in estimated marginal means.
     """
 
-    def __init__(
-        self, model: Model, kernel: Kernel, cells: Sequence[Weights], *, crossed: bool
-    ) -> None:
-        self.kernel = kernel
+    def __init__(self, model: Model, kernel: Kernel, rounds: int, *, crossed: bool) -> None:
+        self.kernel, self.rounds = kernel, rounds
+        factors = model.cells.factors
+        coffees, per = len(factors["coffee"].levels), max(1, rounds)
+        cells = [
+            cell_weights(factors, c, r if rounds else None)
+            for c in range(coffees)
+            for r in range(per)
+        ]
+        self.average = np.kron(np.eye(coffees), np.full((1, per), 1.0 / per))
         terms = [*model.dense, *model.fixed]
         full = np.array([np.concatenate([_term_weights(t, w) for t in terms]) for w in cells])
         if not crossed:
             full[:, : model.crossed_columns] = 0.0
-        self.every_column = full
+        self.every_column = self.average @ full
         self.dense = full[:, kernel.columns[:-1]]
         self.nested = _nested_means(model, cells)
         self.eliminations: list[Elimination] = kernel.eliminations
@@ -117,50 +130,70 @@ class Reporter:
         parts = [self._moments(ratios[each]) for each in self.kernel.chunks(ratios)]
         if len(parts) == 1:
             return parts[0]
-        names = Moments.__dataclass_fields__
-        return Moments(**{n: np.concatenate([getattr(p, n) for p in parts]) for n in names})
+        return Moments(_joined([p.people for p in parts]), _joined([p.table for p in parts]))
 
     def _moments(self, ratios: FloatArray) -> Moments:
-        kernel, nodes, size = self.kernel, len(ratios), self.kernel.size
+        kernel, size = self.kernel, self.kernel.size
         extra = 0 if self.nested is None else len(self.nested.term)
-        taken = np.zeros((nodes, size + 1 + extra, size + 1 + extra))
-        logdet = np.zeros(nodes)
-        for part in self.eliminations:
-            reduction = part.reduce(ratios[:, : kernel.nested_terms])
-            taken += reduction.products
-            logdet += reduction.logdet
-        left = kernel.products - taken[:, : size + 1, : size + 1]
+        taken = np.zeros((len(ratios), size + 1 + extra, size + 1 + extra))
+        for elimination in self.eliminations:
+            taken += elimination.reduce(ratios[:, : kernel.nested_terms]).products
         scales = kernel.scales(ratios)
-        system, more, rss = kernel.factor(left, scales)
+        system = kernel.system(kernel.products - taken[:, : size + 1, : size + 1], scales)
+        response = system[:, :size, size:]
         people = scales[:, None, :] * self.dense
-        table, shift, spread = self._table(taken, scales, people, ratios)
-        quantities = len(self.dense)
-        right = np.concatenate([system[:, :size, size:], people.mT, table.mT], axis=2)
+        if self.nested is None:
+            solved = np.linalg.solve(
+                system[:, :size, :size], np.concatenate([response, people.mT], axis=2)
+            )
+            part = self._part(people, solved[:, :, 1:], solved[:, :, 0])
+            return Moments(part, part)
+        table = people - (self.nested.weights @ taken[:, size + 1 :, :size]) * scales[:, None, :]
+        right = np.concatenate([response, people.mT, table.mT], axis=2)
         solved = np.linalg.solve(system[:, :size, :size], right)
-        solution = solved[:, :, :1]
+        cells = len(self.dense)
         return Moments(
-            logdet + more,
-            rss,
-            (people @ solution)[:, :, 0],
-            people @ solved[:, :, 1 : 1 + quantities],
-            (table @ solution)[:, :, 0] + shift,
-            table @ solved[:, :, 1 + quantities :] + spread,
+            self._part(people, solved[:, :, 1 : 1 + cells], solved[:, :, 0]),
+            self._with_own(
+                self._part(table, solved[:, :, 1 + cells :], solved[:, :, 0]),
+                taken[:, size + 1 :, size:],
+                ratios,
+            ),
         )
 
-    def _table(
-        self, taken: FloatArray, scales: FloatArray, people: FloatArray, ratios: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Weights, shifts (K, J) and extra covariance (K, J, J) of the table's quantities."""
-        nodes, quantities = len(scales), len(self.dense)
-        if self.nested is None:
-            return people, np.zeros((nodes, quantities)), np.zeros((nodes, quantities, quantities))
-        size, weights = self.kernel.size, self.nested.weights
-        pulled = weights @ taken[:, size + 1 :, :size]
-        shift = np.einsum("je,ke->kj", weights, taken[:, size + 1 :, size])
-        inner = taken[:, size + 1 :, size + 1 :].copy()
+    def _part(self, weights: FloatArray, solved: FloatArray, solution: FloatArray) -> Part:
+        """Moments of weighted sums (K, J, d) from the solved systems (K, d, J) and (K, d)."""
+        mean = np.einsum("kjd,kd->kj", weights, solution)
+        if not self.rounds:
+            return Part(mean, weights @ solved, mean[:, :0], mean[:, :0])
+        variance = np.einsum("kjd,kdj->kj", weights, solved)
+        covariance = (self.average @ weights) @ (solved @ self.average.T)
+        return Part(mean @ self.average.T, covariance, mean, variance)
+
+    def _with_own(self, part: Part, taken: FloatArray, ratios: FloatArray) -> Part:
+        """Add what the tasters' own effects add, from what was taken (K, E, 1 + ... + E)."""
+        nested = self.nested
+        assert nested is not None
+        inner = taken[:, :, 1:].copy()
         corner = np.arange(inner.shape[1])
-        inner[:, corner, corner] += ratios[:, self.nested.term] * self.nested.unseen
-        return people - pulled * scales[:, None, :], shift, weights @ inner @ weights.T
+        inner[:, corner, corner] += ratios[:, nested.term] * nested.unseen
+        shift = taken[:, :, 0] @ nested.weights.T
+        coffees = self.average @ nested.weights
+        covariance = part.covariance + coffees @ inner @ coffees.T
+        mean = part.mean + shift @ self.average.T
+        if not self.rounds:
+            return Part(mean, covariance, part.cell_mean, part.cell_variance)
+        spread = np.einsum("jf,kjf->kj", nested.weights, nested.weights @ inner)
+        return Part(mean, covariance, part.cell_mean + shift, part.cell_variance + spread)
+
+
+def _joined(parts: Sequence[Part]) -> Part:
+    return Part(
+        np.concatenate([part.mean for part in parts]),
+        np.concatenate([part.covariance for part in parts]),
+        np.concatenate([part.cell_mean for part in parts]),
+        np.concatenate([part.cell_variance for part in parts]),
+    )
 
 
 def _nested_means(model: Model, cells: Sequence[Weights]) -> _NestedMeans | None:
@@ -180,7 +213,9 @@ def _nested_means(model: Model, cells: Sequence[Weights]) -> _NestedMeans | None
         for factor, level in zip(term.factors, levels, strict=True):
             if factor.name != "taster":
                 place = place * len(factor.levels) + level
-        mine = (blocks.term_of == j)[..., None] & (place[..., None] == np.arange(grid))
+        mine = np.zeros((*blocks.term_of.shape, grid))
+        taster, row = np.nonzero(blocks.term_of == j)
+        mine[taster, row, place[taster, row]] = 1.0
         borders.append(mine / tasters)
         weights.append([_grid_weights(own, each) for each in cells])
         terms += [j] * grid

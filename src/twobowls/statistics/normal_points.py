@@ -14,6 +14,7 @@ from twobowls.statistics.arrays import FloatArray
 # Generating vectors, component by component with the Korobov P2 criterion, weights 1/(2j),
 # no component twice; a test derives the first of them anew.
 GENERATORS = {
+    31: (1, 12, 9, 14, 5, 7, 3, 4, 11, 8, 6, 2, 15, 10),
     127: (1, 35, 50, 60, 40, 19, 45, 24, 29, 55, 62, 13, 9, 11),
     251: (1, 70, 119, 87, 51, 27, 109, 15, 64, 57, 37, 46, 21, 99),
     509: (1, 151, 232, 87, 244, 68, 99, 227, 200, 193, 60, 24, 215, 118),

@@ -9,7 +9,7 @@ from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_kernel import Kernel
 from twobowls.statistics.mixed_model_levels import Cells
-from twobowls.statistics.mixed_model_moments import Moments, Reporter, cell_weights
+from twobowls.statistics.mixed_model_moments import Moments, Reporter
 from twobowls.statistics.mixed_model_reml import NoRemainderError, RemlFit, fit_reml
 from twobowls.statistics.ratings_results import (
     CoffeeInRound,
@@ -45,8 +45,8 @@ def fit_flat(
     weight = np.array([cells.rows / len(term.kept) for term in model.nested + model.dense])
     fit = _fit(kernel, cells.rows, weight)
     rounds = _rounds(cells, fixed)
-    reporter = _reporter(model, kernel, cells, rounds)
-    _check_estimable(model, keep, reporter, len(cells.factors["coffee"].levels))
+    reporter = Reporter(model, kernel, len(rounds), crossed=False)
+    _check_estimable(model, keep, reporter)
     return _Report(cells, model, fit, reporter, rounds, level).result(random, fixed, cautions)
 
 
@@ -65,13 +65,6 @@ def _rounds(cells: Cells, fixed: Sequence[str]) -> tuple[str, ...]:
     """Return rounds that get means of their own: those of a fixed round."""
     named = any("round" in name.split(":") for name in fixed)
     return cells.factors["round"].levels if named else ()
-
-
-def _reporter(model: Model, kernel: Kernel, cells: Cells, rounds: Sequence[str]) -> Reporter:
-    coffees = len(cells.factors["coffee"].levels)
-    asked = [cell_weights(cells.factors, c, None) for c in range(coffees)]
-    asked += [cell_weights(cells.factors, c, r) for c in range(coffees) for r in range(len(rounds))]
-    return Reporter(model, kernel, asked, crossed=False)
 
 
 def _cautions_before(cells: Cells, random: tuple[str, ...] | None) -> list[str]:
@@ -112,7 +105,7 @@ def _check_marks(cells: Cells, columns: int) -> None:
         )
 
 
-def _check_estimable(model: Model, keep: IntArray, reporter: Reporter, coffees: int) -> None:
+def _check_estimable(model: Model, keep: IntArray, reporter: Reporter) -> None:
     """Refuse coffee means that the fixed terms leave undetermined."""
     if len(keep) == model.fixed_columns:
         return
@@ -120,7 +113,7 @@ def _check_estimable(model: Model, keep: IntArray, reporter: Reporter, coffees: 
     stop = start + model.fixed_columns
     values, vectors = np.linalg.eigh(model.products[start:stop, start:stop])
     null = vectors[:, values < 1e-9 * values.max()]
-    weights = reporter.every_column[:coffees, start:stop]
+    weights = reporter.every_column[:, start:stop]
     if np.abs(weights @ null).max() > 1e-7:
         raise InputError(
             "fixed",
@@ -152,23 +145,19 @@ class _Report:
             points[2 + 2 * k, term] *= np.exp(-STEP)
         self.moments: Moments = reporter.moments(points)
 
-    def _degrees(self, weights: FloatArray, covariance: FloatArray) -> float:
-        """Satterthwaite's degrees of freedom of a weighted sum of the quantities."""
-        values = self.fit.variance * np.einsum("j,kji,i->k", weights, covariance, weights)
+    def _degrees(self, variances: FloatArray) -> float:
+        """Satterthwaite's degrees of freedom from a variance at the points around the fit."""
+        values = self.fit.variance * variances
         slopes = np.append((values[1::2] - values[2::2]) / (2 * STEP), values[0])
         spread = float(slopes @ self.fit.covariance @ slopes)
         return 2.0 * float(values[0]) ** 2 / spread
 
-    def _estimate(
-        self, weights: FloatArray, mean: FloatArray, covariance: FloatArray, centre: float
-    ) -> tuple[Estimate, float]:
-        """Estimate of a weighted sum, and the probability that it is above zero."""
+    def _estimate(self, value: float, variances: FloatArray) -> tuple[Estimate, float]:
+        """Estimate of a quantity, and the probability that it is above zero."""
         from scipy.special import stdtr, stdtrit
 
-        value = float(weights @ mean[0]) + centre
-        variance = self.fit.variance * float(weights @ covariance[0] @ weights)
-        se = max(variance, 0.0) ** 0.5
-        degrees = self._degrees(weights, covariance)
+        se = max(self.fit.variance * float(variances[0]), 0.0) ** 0.5
+        degrees = self._degrees(variances)
         half = float(stdtrit(degrees, 0.5 + self.level / 2)) * se
         return (
             Estimate(mean=value, se=se, interval=(value - half, value + half)),
@@ -176,20 +165,13 @@ class _Report:
         )
 
     def _means(self, population: Population) -> Means:
-        people = population == "people"
-        mean = self.moments.people_mean if people else self.moments.table_mean
-        covariance = self.moments.people_covariance if people else self.moments.table_covariance
-        one = np.eye(mean.shape[1])
-        count = len(self.coffees)
-        centre = self.cells.centre
-        coffees = tuple(
-            LevelMean(level=name, estimate=self._estimate(one[c], mean, covariance, centre)[0])
-            for c, name in enumerate(self.coffees)
-        )
+        part = self.moments.people if population == "people" else self.moments.table
+        covariance, centre = part.covariance, self.cells.centre
         contrasts = []
-        for a in range(count):
-            for b in range(a + 1, count):
-                estimate, above = self._estimate(one[a] - one[b], mean, covariance, 0.0)
+        for a in range(len(self.coffees)):
+            for b in range(a + 1, len(self.coffees)):
+                apart = covariance[:, a, a] + covariance[:, b, b] - 2.0 * covariance[:, a, b]
+                estimate, above = self._estimate(float(part.mean[0, a] - part.mean[0, b]), apart)
                 contrasts.append(
                     Contrast(
                         a=self.coffees[a],
@@ -199,23 +181,35 @@ class _Report:
                     )
                 )
         cells = [(c, r) for c in self.coffees for r in self.rounds]
-        rounds = tuple(
-            CoffeeInRound(
-                coffee=c,
-                round=r,
-                estimate=self._estimate(one[count + k], mean, covariance, centre)[0],
-            )
-            for k, (c, r) in enumerate(cells)
-        )
         return Means(
-            population=population, coffees=coffees, contrasts=tuple(contrasts), rounds=rounds
+            population=population,
+            coffees=tuple(
+                LevelMean(
+                    level=name,
+                    estimate=self._estimate(float(part.mean[0, c]) + centre, covariance[:, c, c])[
+                        0
+                    ],
+                )
+                for c, name in enumerate(self.coffees)
+            ),
+            contrasts=tuple(contrasts),
+            rounds=tuple(
+                CoffeeInRound(
+                    coffee=c,
+                    round=r,
+                    estimate=self._estimate(
+                        float(part.cell_mean[0, k]) + centre, part.cell_variance[:, k]
+                    )[0],
+                )
+                for k, (c, r) in enumerate(cells)
+            ),
         )
 
     def result(
         self, random: tuple[str, ...], fixed: tuple[str, ...], cautions: list[str]
     ) -> RatingFit:
         """Put the public result together."""
-        fit, count = self.fit, len(self.coffees)
+        fit = self.fit
         variances = dict(zip(self.model.random_names, fit.ratios * fit.variance, strict=True))
         variance = {name: float(variances[name]) for name in random} | {"residual": fit.variance}
         zero = [name for name in random if variance[name] == 0.0]
@@ -226,7 +220,7 @@ class _Report:
                 "the intervals take it as known and may be too short.",
             ]
         people = self._means("people")
-        covariance = fit.variance * self.moments.people_covariance[0][:count, :count]
+        covariance = fit.variance * self.moments.people.covariance[0]
         return RatingFit(
             rows=self.cells.rows,
             tasters=self.model.tasters,

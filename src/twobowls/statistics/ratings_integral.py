@@ -27,6 +27,8 @@ SETTLED = 0.01  # of log density: a tenth of a standard deviation from the mode
 WIDER = 1.08  # the proposal is a little wider than the posterior, so that weights stay bounded
 FITTED_WIDER = 1.3
 PLAN = (127, 127, 251, 509, 1021)  # half the number of points, attempt by attempt
+LOOK_HALF = 31  # half the number of points of the first look
+EVEN = 0.85  # share of effective points at which the first look is enough
 PRIOR_HALF = 127  # half the number of points laid over the prior
 ENOUGH = 250.0  # effective points
 
@@ -182,10 +184,13 @@ def weigh_points(posterior: Posterior) -> Weighted:
     single weight can grow large.
     """
     mode, curvature = find_mode(posterior)
-    proposals = [_prior_proposal(len(mode))]
+    around = lay_proposal(posterior, mode, curvature)
+    look = _first_look(posterior, around)
+    if look.effective >= EVEN * len(look.z):
+        return look
+    proposals = [_prior_proposal(len(mode)), around]
     z = normal_points(PRIOR_HALF, len(mode))
     counts, density = [len(z)], posterior.values(z)
-    proposals.append(lay_proposal(posterior, mode, curvature))
     for half in PLAN:
         new = proposals[-1].place(normal_points(half, len(mode)))
         counts.append(len(new))
@@ -195,6 +200,13 @@ def weigh_points(posterior: Posterior) -> Weighted:
         if effective >= ENOUGH:
             break
         proposals.append(fit_proposal(z, weights))
+    return Weighted(z, weights, effective)
+
+
+def _first_look(posterior: Posterior, proposal: Proposal) -> Weighted:
+    """Lay out a few points: enough where the posterior is as good as normal."""
+    z = proposal.place(normal_points(LOOK_HALF, len(proposal.centre)))
+    weights, effective = _normalised(posterior.values(z) - proposal.log_density(z))
     return Weighted(z, weights, effective)
 
 

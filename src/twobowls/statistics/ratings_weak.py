@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_kernel import Kernel
 from twobowls.statistics.mixed_model_levels import Cells
-from twobowls.statistics.mixed_model_moments import Moments, Reporter, cell_weights
+from twobowls.statistics.mixed_model_moments import Moments, Part, Reporter
 from twobowls.statistics.ratings_integral import Posterior, weigh_points
 from twobowls.statistics.ratings_mixtures import (
     mixture_above,
@@ -27,7 +27,7 @@ from twobowls.statistics.ratings_results import (
 )
 from twobowls.statistics.ratings_terms import assemble, levels_of, weak_terms
 
-NEGLIGIBLE = 1e-4  # of the largest weight: such points change nothing that is shown
+NEGLIGIBLE = 1e-3  # the lightest points that weigh this together change nothing shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,13 +59,7 @@ def fit_weak(
     kernel = Kernel(model)
     prior = DeviationPrior.for_terms(model.random_names, width)
     rounds = cells.factors["round"].levels if "round" in cells.factors else ()
-    coffees = len(cells.factors["coffee"].levels)
-    asked = [
-        cell_weights(cells.factors, c, r if rounds else None)
-        for c in range(coffees)
-        for r in range(max(1, len(rounds)))
-    ]
-    reporter = Reporter(model, kernel, asked, crossed=True)
+    reporter = Reporter(model, kernel, len(rounds), crossed=True)
     nodes = integrate(Posterior(kernel, prior, cells.rows), reporter)
     return _Report(cells, model.random_names, nodes, rounds, level).result(terms, width)
 
@@ -87,10 +81,17 @@ def _terms(
 def integrate(posterior: Posterior, reporter: Reporter) -> Nodes:
     """Weigh points over the deviations and take the moments at those that count."""
     found = weigh_points(posterior)
-    keep = found.weights > NEGLIGIBLE * found.weights.max()
+    keep = found.weights > found.weights[_light(found.weights)].max(initial=0.0)
     z, weights = found.z[keep], found.weights[keep] / found.weights[keep].sum()
     moments = reporter.moments(posterior.ratios(z)[0])
     return Nodes(weights, posterior.prior.deviations(z).values, moments, found.effective)
+
+
+def _light(weights: FloatArray) -> IntArray:
+    """Return the lightest points, which together weigh next to nothing."""
+    order = np.argsort(weights)
+    count = int(np.searchsorted(np.cumsum(weights[order]), NEGLIGIBLE))
+    return order[:count]
 
 
 class _Report:
@@ -108,33 +109,31 @@ class _Report:
         self.coffees = cells.factors["coffee"].levels
         self.rounds = rounds
         self.residual = nodes.deviations[:, -1] ** 2
-        count, per = len(self.coffees), max(1, len(rounds))
-        self.average = np.kron(np.eye(count), np.full((1, per), 1.0 / per))
-        first, second = np.triu_indices(count, 1)
+        first, second = np.triu_indices(len(self.coffees), 1)
         self.pairs = list(zip(first.tolist(), second.tolist(), strict=True))
-        self.difference = self.average[first] - self.average[second]
+        self.first, self.second = first, second
 
-    def _parts(self, population: Population, weights: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Means and sds (K, Q) of weighted sums (Q, J) of the cells."""
-        moments = self.nodes.moments
-        people = population == "people"
-        mean = moments.people_mean if people else moments.table_mean
-        covariance = moments.people_covariance if people else moments.table_covariance
-        variance = np.einsum("qj,kji,qi->kq", weights, covariance, weights, optimize=True)
-        return mean @ weights.T, np.sqrt(np.maximum(variance, 0.0) * self.residual[:, None])
+    def _parts(self, part: Part) -> tuple[FloatArray, FloatArray]:
+        """Means and sds (K, Q) of coffees, contrasts and rounds, in this order."""
+        own = np.diagonal(part.covariance, axis1=1, axis2=2)
+        first, second = self.first, self.second
+        apart = own[:, first] + own[:, second] - 2.0 * part.covariance[:, first, second]
+        variance = np.concatenate([own, apart, part.cell_variance], axis=1)
+        mean = np.concatenate(
+            [part.mean, part.mean[:, first] - part.mean[:, second], part.cell_mean], axis=1
+        )
+        return mean, np.sqrt(np.maximum(variance, 0.0) * self.residual[:, None])
 
     def means(self, population: Population) -> Means:
         """All coffees, contrasts and rounds of one population."""
         count, pairs = len(self.coffees), len(self.pairs)
-        weights = np.concatenate([self.average, self.difference])
-        if self.rounds:
-            weights = np.concatenate([weights, np.eye(self.average.shape[1])])
-        mean, sd = self._parts(population, weights)
-        mean[:, :count] += self.cells.centre
-        mean[:, count + pairs :] += self.cells.centre
-        estimates = self._estimates(mean, sd)
         contrast = slice(count, count + pairs)
+        moments = self.nodes.moments
+        mean, sd = self._parts(moments.people if population == "people" else moments.table)
         above = mixture_above(self.nodes.weights, mean[:, contrast], sd[:, contrast])
+        mean += self.cells.centre
+        mean[:, contrast] -= self.cells.centre
+        estimates = self._estimates(mean, sd)
         return Means(
             population=population,
             coffees=tuple(
@@ -172,12 +171,10 @@ class _Report:
 
     def _covariance(self) -> FloatArray:
         """Posterior covariance of the coffee means, for people."""
-        weights, moments = self.nodes.weights, self.nodes.moments
-        means = moments.people_mean @ self.average.T
-        within = np.einsum("k,k,kij->ij", weights, self.residual, moments.people_covariance)
-        away = means - weights @ means
-        between = (away * weights[:, None]).T @ away
-        return np.asarray(self.average @ within @ self.average.T + between)
+        weights, people = self.nodes.weights, self.nodes.moments.people
+        within = np.tensordot(weights * self.residual, people.covariance, axes=1)
+        away = people.mean - weights @ people.mean
+        return np.asarray(within + (away * weights[:, None]).T @ away)
 
     def _shares(self) -> dict[tuple[str, str], float]:
         """Share of people with a above b, over what is known of means and disagreement."""
@@ -187,7 +184,9 @@ class _Report:
         if {"taster", "coffee"} not in terms or not self.pairs:
             return {}
         own = self.nodes.deviations[:, terms.index({"taster", "coffee"})] ** 2
-        mean, sd = self._parts("people", self.difference)
+        mean, sd = self._parts(self.nodes.moments.people)
+        contrast = slice(len(self.coffees), len(self.coffees) + len(self.pairs))
+        mean, sd = mean[:, contrast], sd[:, contrast]
         above = self.nodes.weights @ ndtr(mean / np.sqrt(sd**2 + 2.0 * own[:, None]))
         shares = {}
         for (a, b), share in zip(self.pairs, above.tolist(), strict=True):
