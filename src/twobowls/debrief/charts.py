@@ -57,12 +57,13 @@ def ranking_spec(fit: SensationFit, tones: Mapping[str, int]) -> Spec:
                 "stroke": _INK,
                 "strokeWidth": 2,
             },
-            "encoding": {"x": x, "y": y, "fill": tone},
+            "encoding": {"x": x, "y": y, "fill": tone, "opacity": {"value": 1}},
         },
     ]
     if fit.scale == "liking":
         layers.insert(0, _neutral(fit.neutral))
-    return _spec(rows, layers, {"width": 460, "height": {"step": 40}})
+    longest = max(len(short(each.level)) for each in ranked)
+    return _spec(rows, layers, {"width": 290, "height": {"step": 36}}, left=8 + 2 * longest)
 
 
 def ranking_description(fit: SensationFit) -> str:
@@ -98,28 +99,22 @@ def trend_spec(
     population : {"table", "people"}
         Whose means.
     """
-    cells = {(each.coffee, each.round): each.estimate for each in fit.means(population).rounds}
+    cells = {(each.coffee, each.round): each.estimate.mean for each in fit.means(population).rounds}
     names = [(key, name) for key, name in rounds if any(of == key for _, of in cells)]
     if len(names) < 2:
         return None
     rows = [
-        {
-            "coffee": short(coffee),
-            "round": name,
-            "mean": cells[coffee, key].mean,
-            "tone": _tone(tone),
-            "last": key == names[-1][0],
-        }
+        {"coffee": short(coffee), "at": at, "mean": cells[coffee, key], "tone": _tone(tone)}
         for coffee, tone in tones.items()
-        for key, name in names
+        for at, (key, _) in enumerate(names)
         if (coffee, key) in cells
     ]
+    end = len(names) - 1
     x = {
-        "field": "round",
-        "type": "ordinal",
-        "sort": [name for _, name in names],
-        "scale": {"paddingOuter": 0.2},
-        "axis": {"title": None, "labelAngle": 0, "grid": False},
+        "field": "at",
+        "type": "quantitative",
+        "scale": {"domain": [-0.25, end + 0.12], "nice": False},
+        "axis": None,
     }
     y = {
         "field": "mean",
@@ -129,26 +124,27 @@ def trend_spec(
     }
     detail = {"field": "coffee", "type": "nominal", "legend": None}
     tone = {"field": "tone", "type": "nominal", "scale": None}
-    dash = {**detail, "scale": {"range": list(_DASHES)}}
+    ends = {
+        coffee: cells[coffee, names[-1][0]] for coffee in tones if (coffee, names[-1][0]) in cells
+    }
     layers: list[Spec] = [
+        *([_neutral(fit.neutral, "y")] if fit.scale == "liking" else []),
         {
             "mark": {"type": "line", "strokeWidth": 2.5, "color": _SOFT},
-            "encoding": {"x": x, "y": y, "detail": detail, "strokeDash": dash},
+            "encoding": {
+                "x": x,
+                "y": y,
+                "strokeDash": {**detail, "scale": {"range": list(_DASHES)}},
+            },
         },
         {
-            "mark": {
-                "type": "point",
-                "filled": True,
-                "size": 130,
-                "stroke": _INK,
-                "strokeWidth": 2,
-            },
-            "encoding": {"x": x, "y": y, "fill": tone},
+            "mark": {**_DOT, "size": 130},
+            "encoding": {"x": x, "y": y, "fill": tone, "opacity": {"value": 1}},
         },
+        *_end_labels(ends, end, (x, y), fit.limits),
+        _round_names([name for _, name in names], (x, y), fit.limits[0]),
     ]
-    if fit.scale == "liking":
-        layers.insert(0, _neutral(fit.neutral, "y"))
-    return _spec(rows, layers, {"width": {"step": 110}, "height": 240})
+    return _spec(rows, layers, {"width": 85 * end + 40, "height": 180}, left=4)
 
 
 def trend_description(fit: SensationFit, rounds: Sequence[tuple[str, str]]) -> str:
@@ -163,6 +159,77 @@ def trend_description(fit: SensationFit, rounds: Sequence[tuple[str, str]]) -> s
         ]
         said.append(f"{coffee}: {', '.join(steps)}")
     return f"{level_name(fit.sensation, fit.scale)}, round by round. {'; '.join(said)}."
+
+
+def _end_labels(
+    ends: Mapping[str, float], end: int, axes: tuple[Spec, Spec], limits: tuple[float, float]
+) -> list[Spec]:
+    """Write each coffee's name beside the end of its line, moved apart where lines end close.
+
+    A thin leader joins the two, so that a name that had to move is still read rightly.
+    """
+    names = sorted(ends, key=lambda name: ends[name])
+    gap = (limits[1] - limits[0]) * 0.085
+    places = spread_out([ends[name] for name in names], gap, limits)
+    rows = [
+        {"name": short(name), "at": end + 0.34, "mean": place, "from": end + 0.1, "of": ends[name]}
+        for name, place in zip(names, places, strict=True)
+    ]
+    x, y = axes
+    return [
+        {
+            "data": {"values": rows},
+            "mark": {"type": "rule", "strokeWidth": 1, "color": _SOFT},
+            "encoding": {
+                "x": {**x, "field": "from"},
+                "x2": {"field": "at"},
+                "y": {**y, "field": "of"},
+                "y2": {"field": "mean"},
+            },
+        },
+        {
+            "data": {"values": rows},
+            "mark": {"type": "text", "align": "left", "dx": 4, "fontSize": 14, "color": _INK},
+            "encoding": {"x": x, "y": y, "text": {"field": "name", "type": "nominal"}},
+        },
+    ]
+
+
+def _round_names(names: Sequence[str], axes: tuple[Spec, Spec], lowest: float) -> Spec:
+    rows = [{"at": at, "mean": lowest, "name": name} for at, name in enumerate(names)]
+    return {
+        "data": {"values": rows},
+        "mark": {"type": "text", "dy": 20, "fontSize": 15, "color": _INK},
+        "encoding": {"x": axes[0], "y": axes[1], "text": {"field": "name", "type": "nominal"}},
+    }
+
+
+def spread_out(values: Sequence[float], gap: float, limits: tuple[float, float]) -> list[float]:
+    """Move ascending values apart until neighbours are a gap from each other, within limits.
+
+    Examples
+    --------
+    >>> spread_out([50.0, 51.0, 80.0], 8.0, (0.0, 100.0))
+    [46.5, 54.5, 80.0]
+    """
+    groups = [[value] for value in values]
+    merged = True
+    while merged:
+        merged = False
+        for place in range(len(groups) - 1):
+            low, high = groups[place], groups[place + 1]
+            if _placed(high, gap, limits)[0] - _placed(low, gap, limits)[-1] < gap - 1e-9:
+                groups[place : place + 2] = [low + high]
+                merged = True
+                break
+    return [place for group in groups for place in _placed(group, gap, limits)]
+
+
+def _placed(group: Sequence[float], gap: float, limits: tuple[float, float]) -> list[float]:
+    """Place a group evenly about its middle, kept within the limits."""
+    middle, half = sum(group) / len(group), gap * (len(group) - 1) / 2
+    middle = max(min(middle, limits[1] - half), limits[0] + half)
+    return [middle - half + gap * number for number in range(len(group))]
 
 
 def _interval(x: Spec, y: Spec, ends: tuple[str, str], mark: Spec) -> Spec:
@@ -184,11 +251,12 @@ def _tone(number: int) -> str:
     return f"var(--tone-{number % TONES + 1})"
 
 
-def _spec(rows: list[Spec], layers: list[Spec], size: Spec) -> Spec:
+def _spec(rows: list[Spec], layers: list[Spec], size: Spec, left: int) -> Spec:
+    """Put a chart together; ``left`` is room for a browser whose letters are wider than ours."""
     return {
         "$schema": _SCHEMA,
         "background": None,
-        "padding": 4,
+        "padding": {"left": left, "right": 16, "top": 4, "bottom": 4},
         **size,
         "data": {"values": rows},
         "layer": layers,

@@ -35,6 +35,7 @@ def place_labels(
     sizes: Sequence[tuple[float, float]],
     bounds: Box,
     radius: float = 8.0,
+    taken: Sequence[Box] = (),
 ) -> list[Box]:
     """Place a label beside each dot.
 
@@ -48,6 +49,8 @@ def place_labels(
         Labels stay inside.
     radius : float
         Size of a dot, kept free of labels.
+    taken : sequence of Box
+        Places where something is written already.
 
     Returns
     -------
@@ -61,9 +64,10 @@ def place_labels(
     [Box(x=50.0, y=34.0, width=30, height=10)]
     """
     marks = [Box(x, y, 2 * radius, 2 * radius) for x, y in dots]
+    fixed = list(taken)
     placed: list[Box] = []
     for number, ((x, y), (width, height)) in enumerate(zip(dots, sizes, strict=True)):
-        others = marks[:number] + marks[number + 1 :]
+        others = marks[:number] + marks[number + 1 :] + fixed
 
         def cost(box: Box, x: float = x, y: float = y, others: list[Box] = others) -> float:
             hidden = 6 * sum(box.overlap(each) for each in placed)

@@ -158,6 +158,7 @@ def _words(debrief: TastingDebrief, seat: Seat) -> tuple[OwnWord, ...]:
     }
     known = {family.key: {term.key for term in family.terms} for family in FAMILIES}
     said: dict[tuple[str, str], OwnWord] = {}
+    finer: set[tuple[str, str]] = set()  # families that a finer word says better
     mine = (each for each in night.records if isinstance(each, Word) and each.seat == seat.id)
     for word in standing_words(mine):
         coffee = night.labels.get(word.bowl, "")
@@ -167,7 +168,8 @@ def _words(debrief: TastingDebrief, seat: Seat) -> tuple[OwnWord, ...]:
         term = word.term if word.term in known[word.family] else ""
         name = word_name(word.family, term)
         said[coffee, name] = OwnWord(coffee=coffee, word=name, seats=share.seats, of=share.of)
-    return tuple(said[key] for key in sorted(said))
+        finer |= {(coffee, word_name(word.family, ""))} if term else set()
+    return tuple(said[key] for key in sorted(said) if key not in finer)
 
 
 def _notes(debrief: TastingDebrief, seat: Seat) -> tuple[tuple[str, str], ...]:

@@ -15,9 +15,15 @@ from twobowls.debrief.pads import Pad, PadCoffee, Point
 SIDE = 400.0
 TONES = 8
 _TEXT = 15.0
-_WIDE = 0.58  # width of a letter, as a share of the text's height
+_WIDE = 0.63  # width of a letter, as a share of the text's height
 _LONGEST = 18
 _AXIS = 26.0
+# Where "liked", "disliked" and "neutral" are written.
+_WORDS = (
+    Box(30, 15, 44, 20),
+    Box(40, SIDE - 15, 64, 20),
+    Box(SIDE - 36, SIDE / 2 - 12, 56, 20),
+)
 
 
 def pad_svg(pad: Pad, people: str = "the table") -> str:
@@ -48,6 +54,7 @@ def pad_svg(pad: Pad, people: str = "the table") -> str:
         [*dots, *own],
         [*((_width(name), _TEXT + 7) for name in names), *((0.0, 0.0) for _ in own)],
         Box(SIDE / 2, SIDE / 2, SIDE - 8, SIDE - 8),
+        taken=_WORDS,
     )[: len(dots)]
     clip = f"clip-{pad.id}"
     parts = [

@@ -63,7 +63,7 @@ class Picture:
     title: str
     svg: Markup
     caption: str
-    numbers: tuple[str, ...] = ()
+    numbers: tuple[Why, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +80,7 @@ class DebriefView:
     tallies: tuple[str, ...]
     scale_sentence: str
     rankings: tuple[Picture, ...]
+    verdict: Picture | None
     pads: tuple[Picture, ...]
     trends: tuple[Picture, ...]
     changes: Table | None
@@ -104,7 +105,7 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
         note=_note(debrief),
         **_found(debrief.findings, analysis),
         rankings=_rankings(shown, analysis),
-        pads=pad_pictures(debrief.pads, analysis),
+        **_pads(debrief.pads, analysis),
         trends=_trends(analysis, rounds),
         changes=changes_table(debrief.changes) if debrief.changes.rounds else None,
         settled=_settled(debrief),
@@ -136,7 +137,7 @@ def file_view(
         note="",
         **_found(findings, analysis),
         rankings=_rankings(shown, analysis),
-        pads=pad_pictures(drawn, analysis),
+        **_pads(drawn, analysis),
         trends=_trends(analysis, [(each, each) for each in rounds]),
         changes=None,
         settled="",
@@ -176,15 +177,18 @@ def finding_view(finding: Finding) -> FindingView:
         text=finding.text,
         table=finding.table,
         people=finding.people,
-        why=tuple(Why(href=f"#{each.id}", text=_why(each)) for each in finding.claims),
+        why=tuple(Why(href=f"#{each.id}", text=_why(each, finding)) for each in finding.claims),
     )
 
 
-def _why(claim: Claim) -> str:
+def _why(claim: Claim, finding: Finding) -> str:
+    """Say a claim as short as the sentence above it allows."""
     if claim.b == NEUTRAL:
         said = f"{claim.a} above neutral"
     elif claim.a == NEUTRAL:
         said = f"{claim.b} below neutral"
+    elif all(each.a == claim.a for each in finding.claims):
+        said = f"over {claim.b}"
     else:
         said = f"{claim.a} over {claim.b}"
     return f"{said}: {chance(claim.table.probability)}"
@@ -196,17 +200,31 @@ def pad_pictures(
     """Draw the pads; ``links`` lead to the figures, where they are on the same page."""
     pictures = []
     for pad in drawn:
-        fits = [fit.id for fit in analysis.fits if links and fit.sensation == pad.sensation]
+        fits = [fit for fit in analysis.fits if links and fit.sensation == pad.sensation]
         pictures.append(
             Picture(
                 id=f"pad-{pad.id}",
                 title=pad.title,
                 svg=Markup(pad_svg(pad)),
                 caption="",
-                numbers=tuple(fits),
+                numbers=tuple(_to_numbers(fit) for fit in fits),
             )
         )
     return tuple(pictures)
+
+
+def _pads(drawn: Sequence[Pad], analysis: Analysis) -> dict[str, Any]:
+    """Return the pads; the verdict's stands beside its ranking, where there is one."""
+    pictures = pad_pictures(drawn, analysis)
+    verdict = [
+        picture for picture, pad in zip(pictures, drawn, strict=True) if pad.sensation == VERDICT
+    ]
+    rest = tuple(picture for picture in pictures if picture not in verdict)
+    return {"verdict": verdict[0] if verdict else None, "pads": rest}
+
+
+def _to_numbers(fit: SensationFit) -> Why:
+    return Why(href=f"#{fit.id}", text="strength" if fit.scale == "intensity" else "liking")
 
 
 def _rankings(fits: Sequence[SensationFit], analysis: Analysis) -> tuple[Picture, ...]:
@@ -217,7 +235,7 @@ def _rankings(fits: Sequence[SensationFit], analysis: Analysis) -> tuple[Picture
             title=level_name(fit.sensation, fit.scale),
             svg=_chart(ranking_spec(fit, tones), f"ranking-{fit.id}", ranking_description(fit)),
             caption=_ranking_caption(fit),
-            numbers=(fit.id,),
+            numbers=(_to_numbers(fit),),
         )
         for fit in fits
         if len(fit.fit.table.coffees) > 1
@@ -245,7 +263,7 @@ def _trends(analysis: Analysis, rounds: Sequence[tuple[str, str]]) -> tuple[Pict
                     title=level_name(fit.sensation, fit.scale),
                     svg=_chart(spec, f"trend-{fit.id}", said),
                     caption="",
-                    numbers=(fit.id,),
+                    numbers=(_to_numbers(fit),),
                 )
             )
     return tuple(pictures)

@@ -57,9 +57,7 @@ def _favourite(own: OwnDebrief) -> str:
     if own.favourites == (own.table_favourite,):
         return f"You liked {mine} best, and so did the table."
     if own.table_favourite in own.favourites:
-        return (
-            f"You liked {mine} best, {own.table_favourite} among them, as did the table."
-        )
+        return f"You liked {mine} best, {own.table_favourite} among them, as did the table."
     return (
         f"You liked {mine} best; the table as a whole preferred {own.table_favourite}. "
         "Nobody is wrong about what they like."
