@@ -261,6 +261,31 @@ def test_flights_have_pads_of_their_own(open_phone: OpenPhone) -> None:
         assert laptop.marks(kind="mark")[0]["bowl"] == "146"
 
 
+def test_a_read_only_pad_shows_places_and_ellipses_and_lets_nothing_move(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    page.evaluate("""() => {
+        const pad = document.createElement("bowl-pad");
+        pad.setAttribute("readonly", "");
+        const body = {key: "body", name: "Body", low: "thin", high: "thick"};
+        pad.setAttribute("sensation", JSON.stringify(body));
+        pad.setAttribute("tokens", JSON.stringify([{code: "417", intensity: 70, liking: 60}]));
+        const ellipse = {code: "417", intensity: 70, liking: 60, rx: 12, ry: 6, angle: 20};
+        pad.setAttribute("ellipses", JSON.stringify([ellipse]));
+        document.querySelector("#seat").replaceChildren(pad);
+    }""")
+    pad = Pad(page)
+    token = page.get_by_role("img", name="417: body rather strong, liked a little")
+    expect(token).to_have_count(1)
+    expect(page.locator("ellipse.pad-ellipse")).to_have_count(1)
+    before = pad.dot("417")
+    pad.finger.drag(pad.label("417"), pad.point(10, 10))
+    assert pad.dot("417") == before
+    assert page.locator("bowl-pad input").count() == 0
+    assert page.locator(".pad-tray").is_hidden()
+
+
 def test_eight_bowls_fit_a_narrow_phone(open_phone: OpenPhone) -> None:
     codes = ("417", "862", "305", "588", "146", "739", "251", "903")
     with serving(FakeLaptop(codes=(codes,))) as laptop:

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { indexRecords, mergeRecords, pickKey, placedCount, standing, tokensOf, wordKey } from "../../../src/twobowls/web/static/js/seat/records.js";
+import { indexRecords, mergeRecords, pickKey, placedCount, roundProgress, standing, tokensOf, wordKey } from "../../../src/twobowls/web/static/js/seat/records.js";
 
 let made = 0;
 const mark = (/** @type {string} */ bowl, /** @type {number | null} */ intensity, /** @type {number | null} */ liking, /** @type {any} */ more = {}) =>
@@ -38,6 +38,11 @@ test("words: the last feeling counts, removed ones are gone, family and term are
 test("a pick is the same whichever bowl is named first", () => {
   assert.equal(pickKey("862", "417", "body", "hot", "more"), pickKey("417", "862", "body", "hot", "more"));
   assert.notEqual(pickKey("862", "417", "body", "hot", "more"), pickKey("862", "417", "body", "hot", "better"));
+});
+
+test("a round's progress counts every bowl of every flight on every pad", () => {
+  const index = indexRecords([mark("417", 10, 20), mark("305", 10, 20), mark("305", 1, 2, { sensation: "body" }), mark("862", 5, null)]);
+  assert.deepEqual(roundProgress(index, [["417", "862"], ["305"]], [{ key: "acidity" }, { key: "body" }], "hot"), { done: 3, of: 6 });
 });
 
 test("tokens carry their way through earlier rounds", () => {

@@ -5,7 +5,7 @@ import { beginPractice, hintOf, practised, practiceTokens } from "../../../src/t
 import { earlierRounds, openRounds, screenOf, sensationsIn } from "../../../src/twobowls/web/static/js/seat/screens.js";
 import { SeatStore } from "../../../src/twobowls/web/static/js/seat/store.js";
 import { Undo } from "../../../src/twobowls/web/static/js/seat/undo.js";
-import { recordWords, savedWords } from "../../../src/twobowls/web/static/js/seat/wording.js";
+import { progressWords, recordWords, savedWords } from "../../../src/twobowls/web/static/js/seat/wording.js";
 
 const rounds = [
   { key: "dry", name: "Dry aroma", kind: "aroma", target_c: null },
@@ -99,10 +99,16 @@ test("the page says quietly what is saved where", () => {
   const fine = { waiting: 0, refused: 0, reachable: true, keeps: /** @type {const} */ ("indexeddb") };
   assert.equal(savedWords(fine), "All saved on the laptop");
   assert.equal(savedWords({ ...fine, waiting: 3 }), "3 waiting on this phone");
-  assert.equal(savedWords({ ...fine, waiting: 3, reachable: false }), "3 waiting on this phone · laptop out of reach, trying again");
+  assert.equal(savedWords({ ...fine, waiting: 3, reachable: false }), "3 waiting on this phone · laptop out of reach");
   assert.equal(savedWords({ ...fine, refused: 1 }), "1 not accepted");
   assert.equal(savedWords({ ...fine, unknown: true }), "the laptop does not know this seat");
   assert.equal(savedWords({ ...fine, waiting: 1, keeps: "memory" }), "1 waiting on this phone · keep this page open until all is saved");
+});
+
+test("progress is told in words", () => {
+  assert.equal(progressWords({ done: 3, of: 28 }, true), "3 of 28 placed in this round.");
+  assert.match(progressWords({ done: 28, of: 28 }, true), /until the host goes on/);
+  assert.equal(progressWords({ done: 28, of: 28 }, false), "All placed in this round.");
 });
 
 test("a record is named in plain words", () => {

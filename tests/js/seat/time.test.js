@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { backoff } from "../../../src/twobowls/web/static/js/seat/backoff.js";
 import { HostClock } from "../../../src/twobowls/web/static/js/seat/clock.js";
-import { bowlState, bowlWords, minutes, temperatureAt, warmth } from "../../../src/twobowls/web/static/js/seat/cooling.js";
+import { bowlState, bowlWords, minutes, temperatureAt, untilSip, warmth } from "../../../src/twobowls/web/static/js/seat/cooling.js";
 
 /** A phone whose two clocks can be moved apart. */
 function phone() {
@@ -93,6 +93,13 @@ test("a bowl goes from empty to steeping to hot to safe", () => {
 
 test("a bowl that never gets safe says so rather than nothing", () => {
   assert.equal(bowlWords(bowlState(0, 900000, { ...bowlClock, first_sip_s: null }, curve)), "too hot to sip");
+});
+
+test("the time until a safe sip is told from the pour on, and is gone when it is safe", () => {
+  assert.equal(untilSip(0, 100000, bowlClock), "8:20");
+  assert.equal(untilSip(0, 470000, bowlClock), "2:10");
+  assert.equal(untilSip(0, 600000, bowlClock), "");
+  assert.equal(untilSip(null, 600000, bowlClock), "");
 });
 
 test("minutes and seconds round up and never go below nothing", () => {

@@ -42,6 +42,18 @@ export function bowlState(pouredAtMs, nowMs, clock, curve) {
   return { phase: "ready", celsius, seconds: null };
 }
 
+/**
+ * @param {number | null | undefined} pouredAtMs
+ * @param {number} nowMs the host's time
+ * @param {BowlClock} clock
+ * @returns {string} how long until the bowl is safe to sip, 2:10; empty when it is, or is not poured
+ */
+export function untilSip(pouredAtMs, nowMs, clock) {
+  if (pouredAtMs === null || pouredAtMs === undefined || clock.first_sip_s === null) return "";
+  const left = clock.first_sip_s - (nowMs - pouredAtMs) / 1000;
+  return left > 0 ? minutes(left) : "";
+}
+
 /** @param {number} seconds @returns {string} minutes and seconds, 2:10; never negative */
 export function minutes(seconds) {
   const whole = Math.max(0, Math.ceil(seconds));

@@ -92,6 +92,20 @@ export function placedCount(index, codes, sensation, round) {
 }
 
 /**
+ * How far a round has come, over all its pads and flights.
+ * @param {RecordIndex} index
+ * @param {string[][]} flights
+ * @param {Array<{key: string}>} sensations of the round
+ * @param {string} round
+ * @returns {{done: number, of: number}}
+ */
+export function roundProgress(index, flights, sensations, round) {
+  const codes = flights.flat();
+  const done = sensations.reduce((sum, { key: sensation }) => sum + placedCount(index, codes, sensation, round), 0);
+  return { done, of: codes.length * sensations.length };
+}
+
+/**
  * The tokens of one pad, with the way each has come through earlier rounds.
  * @param {RecordIndex} index
  * @param {string[]} codes in the seat's order

@@ -16,9 +16,19 @@ export function savedWords({ waiting, refused, reachable, unknown = false, keeps
   else if (!refused && !unknown) parts.push("All saved on the laptop");
   if (refused) parts.push(`${refused} not accepted`);
   if (unknown) parts.push("the laptop does not know this seat");
-  if (!reachable) parts.push("laptop out of reach, trying again");
+  if (!reachable) parts.push("laptop out of reach");
   if (keeps === "memory" && waiting) parts.push("keep this page open until all is saved");
   return parts.join(" · ");
+}
+
+/**
+ * @param {{done: number, of: number}} progress
+ * @param {boolean} current whether the round is the one the table is at
+ * @returns {string}
+ */
+export function progressWords({ done, of }, current) {
+  if (done < of) return `${done} of ${of} placed in this round.`;
+  return current ? "All placed in this round. Change what you like until the host goes on." : "All placed in this round.";
 }
 
 /**

@@ -8,7 +8,7 @@ import { bowlState, bowlWords, warmth } from "../cooling.js";
 /** @param {string} code */
 function makeBowl(code) {
   return el("li", { class: "bowl", data: { code } },
-    el("span", { class: "bowl-shape", "aria-hidden": "true" }, el("span", { class: "bowl-warmth" }), el("span", { class: "bowl-steam" })),
+    el("span", { class: "bowl-shape", "aria-hidden": "true" }, el("span", { class: "bowl-warmth" })),
     el("span", { class: "code", text: code }),
     el("span", { class: "bowl-words" }));
 }

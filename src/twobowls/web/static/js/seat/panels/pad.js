@@ -4,7 +4,7 @@
 import { el, setAttribute, setText } from "../../dom.js";
 import "../../pad/bowl-pad.js";
 import "../../pad/bowl-sliders.js";
-import { bowlState, minutes } from "../cooling.js";
+import { untilSip } from "../cooling.js";
 import { tokensOf } from "../records.js";
 import { earlierRounds } from "../screens.js";
 import { makeWait } from "./wait.js";
@@ -42,8 +42,7 @@ export function makePadPanel(session, undo, showGuide) {
   function untilSafe(code) {
     const { table } = store;
     if (!table || store.round?.kind !== "taste") return "";
-    const { phase, seconds } = bowlState(table.bowls[code]?.poured_at_ms, clock.now(), table.clock, table.cooling);
-    return seconds !== null && (phase === "hot" || phase === "steeping") ? minutes(seconds) + (phase === "hot" ? "" : "+") : "";
+    return untilSip(table.bowls[code]?.poured_at_ms, clock.now(), table.clock);
   }
 
   function update() {

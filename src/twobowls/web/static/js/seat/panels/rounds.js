@@ -2,7 +2,9 @@
 // Rounds and flights: where the table is, and going back to an earlier round.
 
 import { el, keepList, setAttribute, setText } from "../../dom.js";
+import { roundProgress } from "../records.js";
 import { openRounds } from "../screens.js";
+import { progressWords } from "../wording.js";
 
 /** @param {import("../session.js").Session} session */
 export function makeRounds(session) {
@@ -10,7 +12,8 @@ export function makeRounds(session) {
   const rounds = el("div", { class: "chips", role: "group", "aria-label": "Rounds" });
   const flights = el("div", { class: "chips flights", role: "group", "aria-label": "Flights" });
   const back = el("p", { class: "callout rounds-back", hidden: true });
-  const element = el("div", { class: "rounds-panel" }, rounds, flights, back);
+  const progress = el("p", { class: "quiet small rounds-progress" });
+  const element = el("div", { class: "rounds-panel" }, rounds, progress, flights, back);
 
   function update() {
     const { table, view } = store;
@@ -31,6 +34,7 @@ export function makeRounds(session) {
       }),
       (node, { place }) => setAttribute(node, "aria-pressed", place === view.flight ? "true" : "false"));
     const current = table.rounds.find(({ key }) => key === table.round);
+    setText(progress, progressWords(roundProgress(store.index, table.flights, store.sensations, view.round ?? ""), view.round === table.round));
     back.hidden = view.round === table.round;
     setText(back, back.hidden ? "" : `You are back at ${store.round?.name}. The table is at ${current?.name}. What you change here is kept beside what was there before.`);
   }
