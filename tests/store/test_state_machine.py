@@ -138,6 +138,6 @@ class StoreMachine(RuleBasedStateMachine):
 
 
 StoreMachine.TestCase.settings = settings(
-    max_examples=12, stateful_step_count=25, deadline=None, derandomize=True
+    max_examples=8, stateful_step_count=20, deadline=None, derandomize=True
 )
 TestStore = StoreMachine.TestCase

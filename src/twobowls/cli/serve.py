@@ -4,6 +4,7 @@ import argparse
 import secrets
 import socket
 import sys
+import threading
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
@@ -152,8 +153,8 @@ def tell(path: Path, start: str, phones: str | None) -> None:
 
 
 def open_browser(url: str) -> None:
-    """Open the browser, if there is one."""
-    webbrowser.open(url)
+    """Open the browser, if there is one, without making the server wait for it."""
+    threading.Thread(target=webbrowser.open, args=(url,), daemon=True).start()
 
 
 IN_USE = (48, 98, 10048)  # EADDRINUSE on macOS, Linux and Windows

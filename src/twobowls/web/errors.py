@@ -35,6 +35,10 @@ TITLES = {
     429: "Too many tries",
     503: "The store cannot be used",
 }
+PLAIN = {
+    404: "There is no page at this address.",
+    405: "This address does not take such a request.",
+}
 OUR_FAULT = (
     "Something went wrong in twobowls, not in what you did. What was saved is safe. "
     "Go back and try again; the terminal that runs twobowls shows the details."
@@ -78,9 +82,8 @@ async def on_http_error(request: Request, error: Exception) -> Response:
     """Answer what the router or a handler refused."""
     if not isinstance(error, HTTPException):
         raise error
-    message = error.detail
-    if message == HTTPStatus(error.status_code).phrase:
-        message = "There is no page at this address." if error.status_code == 404 else message
+    plain = error.detail == HTTPStatus(error.status_code).phrase
+    message = PLAIN.get(error.status_code, error.detail) if plain else error.detail
     return refuse(request, error.status_code, "", message)
 
 

@@ -4,6 +4,7 @@ import socket
 from collections.abc import Callable
 
 import uvicorn
+from starlette.types import ASGIApp
 
 from twobowls.store import Store
 from twobowls.web.app import create_app
@@ -13,7 +14,7 @@ from twobowls.web.settings import WebSettings
 GRACE_S = 3
 
 
-class _Server(uvicorn.Server):
+class LiveServer(uvicorn.Server):
     """A server that ends its live streams when it is told to stop; they would never end else."""
 
     def __init__(
@@ -33,6 +34,22 @@ class _Server(uvicorn.Server):
         await super().shutdown(sockets)
 
 
+def server_config(app: ASGIApp, port: int = 0) -> uvicorn.Config:
+    """Return how we run uvicorn; ``port`` counts only where no bound socket is given."""
+    return uvicorn.Config(
+        app,
+        port=port,
+        log_level="warning",
+        access_log=False,
+        server_header=False,
+        date_header=False,
+        proxy_headers=False,  # nobody stands in front of us; a forged header must not count
+        ws="none",
+        timeout_graceful_shutdown=GRACE_S,
+        backlog=2048,
+    )
+
+
 def serve(
     store: Store,
     listener: socket.socket,
@@ -45,15 +62,4 @@ def serve(
     """Serve a store on a bound socket until the process is told to stop."""
     settings = WebSettings(host_key=host_key, phone_address=phone_address, names=names)
     shield = create_app(store, settings)
-    config = uvicorn.Config(
-        shield,
-        log_level="warning",
-        access_log=False,
-        server_header=False,
-        date_header=False,
-        proxy_headers=False,
-        ws="none",
-        timeout_graceful_shutdown=GRACE_S,
-        backlog=2048,
-    )
-    _Server(config, shield.app.state.live, when_ready).run([listener])
+    LiveServer(server_config(shield), shield.app.state.live, when_ready).run([listener])

@@ -1,0 +1,116 @@
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import httpx
+import pytest
+from tests.web.running import Running
+
+from twobowls.tasting.tasting import Tasting
+from twobowls.web import live
+
+
+def events(response: httpx.Response) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield (id, data) of the change events of a stream."""
+    number = ""
+    for line in response.iter_lines():
+        if line.startswith("id: "):
+            number = line[4:]
+        if line.startswith("data: "):
+            yield number, json.loads(line[6:])
+
+
+def test_a_seat_hears_what_the_host_does(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream") as response:
+        assert response.headers["content-type"].startswith("text/event-stream")
+        assert response.headers["cache-control"] == "no-store"
+        heard = events(response)
+        first = next(heard)
+        server.store.pour(tasting.id, code, server.clock())
+        poured = next(heard)
+        server.store.call_round(tasting.id, "hot", server.clock())
+        called = next(heard)
+        server.store.close(tasting.id, server.clock())
+        closed = next(heard)
+    assert first[1]["state"] == "open"
+    assert set(first[1]) == {"version", "state", "round", "poured", "now_ms"}
+    assert first[1]["poured"] == {bowl.code: None for bowl in tasting.plan.bowls}
+    assert poured[1]["poured"][code] == server.clock()
+    assert called[1]["round"] == "hot"
+    assert closed[1]["state"] == "closed"
+    assert [int(number) for number, _ in (first, poured, called, closed)] == [3, 4, 5, 6]
+
+
+def test_a_new_neighbour_is_no_news_to_a_seat(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream") as response:
+        heard = events(response)
+        next(heard)
+        server.store.call_round(tasting.id, "hot", server.clock())
+        next(heard)
+        server.store.join(tasting.id, "Ben", server.clock())
+        server.store.call_round(tasting.id, "cool", server.clock())
+        assert next(heard)[1]["round"] == "cool"
+
+
+def test_who_comes_back_with_the_newest_version_is_not_told_again(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    version = server.store.tasting(tasting.id).version
+    headers = {"last-event-id": str(version)}
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream", headers=headers) as response:
+        heard = events(response)
+        server.store.call_round(tasting.id, "hot", server.clock())
+        assert next(heard)[0] == str(version + 1)
+
+
+def test_a_quiet_stream_says_that_it_is_there(
+    guest: httpx.Client, seat_key: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(live, "HEARTBEAT_S", 0.05)
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream") as response:
+        lines = response.iter_lines()
+        assert ": still here" in [next(lines) for _ in range(9)]
+
+
+def test_the_bench_hears_who_is_where(
+    server: Running, host: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code
+    with host.stream("GET", f"/tastings/{tasting.id}/stream") as response:
+        heard = events(response)
+        first = next(heard)[1]
+        with server.guest() as guest:
+            record = {
+                "kind": "mark",
+                "id": "a" * 32,
+                "bowl": code,
+                "sensation": "body",
+                "round": "hot",
+                "intensity": 1,
+                "liking": 2,
+                "at_ms": server.clock(),
+            }
+            body = {"records": [record, {**record, "id": "b" * 32}]}
+            guest.post(f"/api/seats/{seat_key}/records", json=body)
+        marked = next(heard)[1]
+        server.store.join(tasting.id, "Ben", server.clock())
+        joined = next(heard)[1]
+    assert first["expected"] == {"hot": 28, "cool": 28}
+    assert first["seats"][0]["marked"] == {}
+    assert marked["seats"][0]["marked"] == {"hot": 1}  # one bowl and sensation, marked twice
+    assert [seat["nickname"] for seat in joined["seats"]] == ["Ana", "Ben"]
+
+
+def test_a_stream_that_is_left_is_forgotten(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream") as response:
+        next(events(response))
+    server.store.call_round(tasting.id, "hot", server.clock())
+    with server.guest() as other, other.stream("GET", f"/api/seats/{seat_key}/stream") as response:
+        assert next(events(response))[1]["round"] == "hot"
