@@ -179,16 +179,23 @@ def _in_words(scale: Scale) -> str:
 
 
 def _headlines(analysis: Analysis, stated: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Pick the verdict first, then the surest and largest difference of each sensation."""
+    """Pick the verdict first, then the surest and largest difference of each sensation.
+
+    Where there are few sensations the next surest differences follow.
+    """
     top = _verdict(analysis)
     used = {claim.id for finding in top for claim in finding.claims}
     best: dict[tuple[str, Scale], Finding] = {}
+    others: list[Finding] = []
     for finding in sorted(stated, key=_weight(analysis), reverse=True):
         fresh = not any(claim.id in used for claim in finding.claims)
         comparison = all(NEUTRAL not in (each.a, each.b) for each in finding.claims)
         if fresh and comparison:
-            best.setdefault((finding.sensation, finding.scale), finding)
-    return (*top, *best.values())[: max(MOST_HEADLINES, len(top))]
+            key = (finding.sensation, finding.scale)
+            if key in best:
+                others.append(finding)
+            best.setdefault(key, finding)
+    return (*top, *best.values(), *others)[: max(MOST_HEADLINES, len(top))]
 
 
 def _weight(analysis: Analysis) -> Callable[[Finding], tuple[int, int, float]]:

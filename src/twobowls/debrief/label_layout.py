@@ -72,9 +72,10 @@ def place_labels(
         def cost(box: Box, x: float = x, y: float = y, others: list[Box] = others) -> float:
             hidden = 6 * sum(box.overlap(each) for each in placed)
             hidden += 2 * sum(box.overlap(each) for each in others)
-            return hidden + hypot(box.x - x, box.y - y) + _outside(box, bounds)
+            return hidden + hypot(box.x - x, box.y - y)
 
-        placed.append(min(_candidates(x, y, width, height, radius), key=cost))
+        places = _candidates(x, y, width, height, radius)
+        placed.append(min((_inside(box, bounds) for box in places), key=cost))
     return placed
 
 
@@ -91,7 +92,10 @@ def _candidates(x: float, y: float, width: float, height: float, radius: float) 
     return found
 
 
-def _outside(box: Box, bounds: Box) -> float:
-    wide = abs(box.x - bounds.x) + box.width / 2 - bounds.width / 2
-    high = abs(box.y - bounds.y) + box.height / 2 - bounds.height / 2
-    return 1000 * (max(wide, 0.0) + max(high, 0.0))
+def _inside(box: Box, bounds: Box) -> Box:
+    """Move a box that reaches over the edge back inside."""
+    wide = max((bounds.width - box.width) / 2, 0.0)
+    high = max((bounds.height - box.height) / 2, 0.0)
+    x = min(max(box.x, bounds.x - wide), bounds.x + wide)
+    y = min(max(box.y, bounds.y - high), bounds.y + high)
+    return Box(x, y, box.width, box.height)
