@@ -1,0 +1,292 @@
+"""How each taster marks: repeatability, discrimination, agreement, use of the scale.
+
+One sensation on one scale at a time, after the notions of ISO 11132. Private matters: what is
+said of whom is decided elsewhere.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy.special import stdtrit
+
+from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray, IntArray
+from twobowls.statistics.correlation import Correlation, correlation
+from twobowls.statistics.discriminating import Discriminating, discriminating, repeatability
+from twobowls.statistics.inputs import between, numbers
+from twobowls.statistics.intervals import Interval
+
+_LEAST_RELIABILITY = 0.5  # below it more than half of what the others show is noise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TasterSkill:
+    """How one taster marks one sensation; None where the data cannot tell.
+
+    ``repeatability`` is the standard deviation between hidden repeats (``repeat_df`` degrees of
+    freedom), in units of the scale. ``discrimination`` says whether the marks tell coffees
+    apart. ``agreement`` correlates the taster's coffees with the mean of the others'.
+    ``stretch`` is the slope on that mean: 1 for the table's own use of the scale, 0.5 for half
+    of it. ``offset`` is how much higher the taster marks than the others, on the same coffees.
+    ``lowest``, ``highest`` and ``spread`` (standard deviation) describe the marks themselves.
+    """
+
+    taster: str
+    marks: int
+    coffees: int
+    repeatability: Interval | None
+    repeat_df: int
+    discrimination: Discriminating | None
+    agreement: Correlation | None
+    stretch: Interval | None
+    offset: Interval | None
+    lowest: float
+    highest: float
+    spread: float
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableSkill:
+    """All tasters, and the repeatability of the table pooled over them."""
+
+    tasters: tuple[TasterSkill, ...]
+    repeatability: Interval | None
+    repeat_df: int
+
+
+def taster_skill(
+    tasters: Sequence[str],
+    coffees: Sequence[str],
+    marks: ArrayLike,
+    *,
+    rounds: Sequence[str] | None = None,
+    level: float = 0.90,
+) -> TableSkill:
+    """Return how each taster of a table marks one sensation.
+
+    Parameters
+    ----------
+    tasters, coffees : sequence of str, shape (n,)
+        Who marked what. The same coffee twice in one round is a hidden repeat.
+    marks : array_like, shape (n,)
+        The marks, one a bowl and round, on one scale.
+    rounds : sequence of str, shape (n,), or None
+        The round of each mark; one round when None.
+    level : float
+        Coverage of the intervals.
+
+    Returns
+    -------
+    TableSkill
+        Tasters in the order of their first mark.
+
+    Raises
+    ------
+    InputError
+        When lengths differ, a mark is missing, or nothing is given.
+
+    Notes
+    -----
+    A taster's coffees are means with the rounds taken out by least squares. The others' mean
+    leaves the taster out. Its own noise, known from how tasters differ, would draw the stretch
+    towards 0, so the slope is divided by the mean's reliability; agreement is left as it is.
+    Intervals: chi-squared (repeatability), F (signal), posterior
+    (agreement), Student's t over coffees (stretch, offset).
+
+    References
+    ----------
+    ISO 11132 (repeatability, discrimination, agreement, bias of assessors); from memory.
+
+    Examples
+    --------
+    >>> who = ["Ada"] * 6 + ["Bo"] * 6 + ["Cy"] * 6
+    >>> what = ["x", "x", "y", "y", "z", "z"] * 3
+    >>> table = taster_skill(who, what, [20, 24, 50, 46, 70, 78, 30, 33, 45, 40, 60, 62, 25, 20,
+    ...                                  55, 60, 80, 85])
+    >>> ada = table.tasters[0]
+    >>> round(ada.repeatability.estimate, 1), round(ada.stretch.estimate, 2), ada.agreement.pairs
+    (4.0, 1.25, 3)
+    """
+    y = numbers("marks", marks, (None,))
+    between("level", level, 0, 1)
+    who, names = _codes("tasters", tasters, y.size)
+    what, _ = _codes("coffees", coffees, y.size)
+    when, _ = _codes("rounds", ["one"] * y.size if rounds is None else rounds, y.size)
+    rest = _Rest(_coffee_means(y, who, what, when))
+    skills = tuple(
+        _skill(name, y[who == i], what[who == i], when[who == i], rest, i, level)
+        for i, name in enumerate(names)
+    )
+    cells = (who * (what.max() + 1) + what) * (when.max() + 1) + when
+    pooled = repeatability(y, cells, level)
+    return TableSkill(
+        tasters=skills,
+        repeatability=None if pooled is None else pooled[0],
+        repeat_df=0 if pooled is None else pooled[1],
+    )
+
+
+def _codes(field: str, labels: Sequence[str], size: int) -> tuple[IntArray, list[str]]:
+    values = [str(label) for label in labels]
+    if len(values) != size:
+        raise InputError(
+            field, f"{len(values)} entries do not match {size} marks", "Give one for every mark"
+        )
+    names = list(dict.fromkeys(values))
+    place = {name: i for i, name in enumerate(names)}
+    return np.array([place[value] for value in values], dtype=np.intp), names
+
+
+def _coffee_means(y: FloatArray, who: IntArray, what: IntArray, when: IntArray) -> FloatArray:
+    """Return each taster's mean of each coffee, rounds taken out; NaN where not tasted."""
+    means = np.full((who.max() + 1, what.max() + 1), np.nan)
+    for i in range(len(means)):
+        own = who == i
+        coffees, columns = np.unique(what[own], return_inverse=True)
+        coffee = np.eye(coffees.size)[columns]
+        late, place = np.unique(when[own], return_inverse=True)
+        drift = np.eye(late.size)[place]
+        drift = drift - drift.mean(axis=0)
+        design = np.hstack([coffee, drift])
+        means[i, coffees] = (np.linalg.pinv(design, rcond=1e-10) @ y[own])[: coffees.size]
+    return means
+
+
+class _Rest:
+    """The coffees and the level of everybody but one, additive in tasters and coffees."""
+
+    def __init__(self, means: FloatArray) -> None:
+        self.means = means
+        self.seen = ~np.isnan(means)
+        here = self.seen.astype(float)
+        filled = np.where(self.seen, means, 0.0)
+        size = here.sum(axis=1)
+        self.level = filled.sum(axis=1) / size
+        self.off = (filled - self.level[:, None]) * here
+        self.parts = here[:, :, None] * (
+            np.eye(means.shape[1]) - here[:, None, :] / size[:, None, None]
+        )
+        self.whole, self.total = self.parts.sum(axis=0), self.off.sum(axis=0)
+        self.error = self._error(here)
+
+    def _error(self, here: FloatArray) -> float:
+        """Return the variance of a single taster's coffee around the additive fit."""
+        effects = np.linalg.pinv(self.whole, rcond=1e-10, hermitian=True) @ self.total
+        centre = (here @ effects) / here.sum(axis=1)
+        left = (self.off - effects + centre[:, None]) * here
+        df = here.sum() - len(here) - np.linalg.matrix_rank(self.whole, tol=1e-8)
+        return float((left**2).sum() / df) if df > 0 else 0.0
+
+    def reliability(self, taster: int, others: FloatArray) -> float:
+        """Return the share of the variance of the others' mean that is not their own noise."""
+        if not _varied(others):
+            return 0.0
+        count = self.seen.sum(axis=0) - self.seen[taster]
+        noise = self.error * float((1 / count[self.seen[taster] & (count > 0)]).mean())
+        return max(0.0, 1 - noise / float(others.var(ddof=1)))
+
+    def without(self, taster: int) -> tuple[FloatArray, FloatArray]:
+        """Return the taster's own coffees and the others' mean of them, where both tasted."""
+        others = np.arange(len(self.means)) != taster
+        shared = self.seen[taster] & self.seen[others].any(axis=0)
+        effects = np.linalg.pinv(self.whole - self.parts[taster], rcond=1e-10, hermitian=True) @ (
+            self.total - self.off[taster]
+        )
+        own = self.seen[others] @ effects / self.seen[others].sum(axis=1)
+        level = float((self.level[others] - own).mean()) if others.any() else 0.0
+        return self.means[taster, shared], level + effects[shared]
+
+
+def _skill(
+    name: str,
+    y: FloatArray,
+    what: IntArray,
+    when: IntArray,
+    rest: _Rest,
+    taster: int,
+    level: float,
+) -> TasterSkill:
+    repeats = repeatability(y, what * (when.max() + 1) + when, level)
+    own, others = rest.without(taster)
+    coffees = int(np.unique(what).size)
+    told = discriminating(y, what, when, level)
+    reliability = rest.reliability(taster, others)
+    return TasterSkill(
+        taster=name,
+        marks=int(y.size),
+        coffees=coffees,
+        repeatability=None if repeats is None else repeats[0],
+        repeat_df=0 if repeats is None else repeats[1],
+        discrimination=told,
+        agreement=_agreement(own, others, level),
+        stretch=_stretch(own, others, reliability, level),
+        offset=_offset(own, others, level),
+        lowest=float(y.min()),
+        highest=float(y.max()),
+        spread=float(y.std(ddof=1)) if y.size > 1 else 0.0,
+        cautions=_cautions(repeats, own.size, told, reliability),
+    )
+
+
+def _varied(values: FloatArray) -> bool:
+    return values.size > 1 and bool(np.ptp(values) > 1e-9 * (1 + np.abs(values).max()))
+
+
+def _agreement(own: FloatArray, others: FloatArray, level: float) -> Correlation | None:
+    if not (_varied(own) and _varied(others)):
+        return None
+    return correlation(own, others, level=level)
+
+
+def _stretch(
+    own: FloatArray, others: FloatArray, reliability: float, level: float
+) -> Interval | None:
+    """Return the slope on the others' mean, freed of its noise; needs three coffees."""
+    df = own.size - 2
+    if df < 1 or reliability < _LEAST_RELIABILITY:
+        return None
+    x = others - others.mean()
+    slope = float(x @ own / (x @ x))
+    left = own - own.mean() - slope * x
+    half = float(stdtrit(df, (1 + level) / 2) * np.sqrt(left @ left / df / (x @ x)))
+    return Interval(
+        slope / reliability, (slope - half) / reliability, (slope + half) / reliability, level
+    )
+
+
+def _offset(own: FloatArray, others: FloatArray, level: float) -> Interval | None:
+    """Return the mean difference from the others' mean; needs two coffees for an interval."""
+    if own.size < 2:
+        return None
+    gap = own - others
+    half = float(stdtrit(gap.size - 1, (1 + level) / 2) * gap.std(ddof=1) / gap.size**0.5)
+    return Interval(float(gap.mean()), float(gap.mean()) - half, float(gap.mean()) + half, level)
+
+
+def _cautions(
+    repeats: tuple[Interval, int] | None,
+    shared: int,
+    told: Discriminating | None,
+    reliability: float,
+) -> tuple[str, ...]:
+    texts = []
+    repeat_df = 0 if repeats is None else repeats[1]
+    if repeats is not None and repeats[0].estimate == 0:
+        texts.append("Every hidden repeat got the same mark: the spread is finer than the marks.")
+    if repeat_df == 0:
+        texts.append("No hidden repeats: nothing tells how well marks are repeated.")
+    elif repeat_df < 4:
+        bowls = "repeat" if repeat_df == 1 else "repeats"
+        texts.append(f"Only {repeat_df} hidden {bowls}: the spread is a rough guess.")
+    if shared < 2:
+        texts.append("Fewer than two coffees in common with the others: no agreement to speak of.")
+    elif shared < 5:
+        texts.append(f"Only {shared} coffees in common with the others: agreement is a guess.")
+    if shared > 2 and reliability < _LEAST_RELIABILITY:
+        texts.append("The others hardly tell the coffees apart: no stretch to measure against.")
+    if told is None:
+        texts.append("Neither repeats nor rounds: nothing to measure discrimination by.")
+    return tuple(texts)
