@@ -37,7 +37,7 @@ def private_view(debrief: TastingDebrief, seat: Seat) -> PrivateView:
         favourite=_favourite(own),
         gaps=tuple(gap_sentence(each) for each in own.gaps),
         differences=tuple(difference_sentence(each) for each in own.differences),
-        pads=pad_pictures(own.pads, debrief.analysis, links=False),
+        pads=pad_pictures(own.pads, debrief.analysis, links=False) if own.marks else (),
         words=tuple(
             f"{each.coffee}: {each.word} ({each.seats} of {each.of} found this kind of flavour)"
             for each in own.words
