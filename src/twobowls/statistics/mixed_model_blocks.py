@@ -19,7 +19,7 @@ from twobowls.statistics.mixed_model_reduction import Reduction
 from twobowls.statistics.mixed_model_star import StarBlocks
 
 SHARED_LIMIT = 4_000_000  # numbers in the shared table of products: 32 MB
-WORK_LIMIT = 4_000_000  # numbers in a temporary array
+WORK_LIMIT = 500_000  # numbers in a temporary array: it should stay in cache
 
 
 class Elimination(Protocol):

@@ -55,13 +55,43 @@ def fit_weak(
     Every named term, fixed ones too, gets exchangeable effects with a deviation of its own.
     """
     terms = _terms(cells, random, fixed)
+    nodes, names = weak_nodes(cells, terms, width)
+    rounds = cells.factors["round"].levels if "round" in cells.factors else ()
+    return _Report(cells, names, nodes, rounds, level).result(terms, width)
+
+
+def weak_nodes(cells: Cells, terms: tuple[str, ...], width: float) -> tuple[Nodes, tuple[str, ...]]:
+    """Return the posterior of a model as weighted nodes, and the order of its deviations."""
     model = assemble(cells, terms, ())
     kernel = Kernel(model)
     prior = DeviationPrior.for_terms(model.random_names, width)
-    rounds = cells.factors["round"].levels if "round" in cells.factors else ()
-    reporter = Reporter(model, kernel, len(rounds), crossed=True)
-    nodes = integrate(Posterior(kernel, prior, cells.rows), reporter)
-    return _Report(cells, model.random_names, nodes, rounds, level).result(terms, width)
+    rounds = len(cells.factors["round"].levels) if "round" in cells.factors else 0
+    reporter = Reporter(model, kernel, rounds, crossed=True)
+    return integrate(Posterior(kernel, prior, cells.rows), reporter), model.random_names
+
+
+@dataclass(frozen=True, slots=True)
+class ContrastMixtures:
+    """Posteriors of all contrasts a - b (a before b) as mixtures of normals.
+
+    ``weights`` (K,), ``means`` and ``sds`` (K, Q).
+    """
+
+    weights: FloatArray
+    means: FloatArray
+    sds: FloatArray
+
+
+def contrast_mixtures(nodes: Nodes, population: Population) -> ContrastMixtures:
+    """Take the contrasts' posteriors out of the nodes, for studies of calibration."""
+    part = nodes.moments.people if population == "people" else nodes.moments.table
+    first, second = np.triu_indices(part.mean.shape[1], 1)
+    own = np.diagonal(part.covariance, axis1=1, axis2=2)
+    apart = own[:, first] + own[:, second] - 2.0 * part.covariance[:, first, second]
+    variance = np.maximum(apart, 0.0) * nodes.deviations[:, -1:] ** 2
+    return ContrastMixtures(
+        nodes.weights, part.mean[:, first] - part.mean[:, second], np.sqrt(variance)
+    )
 
 
 def _terms(

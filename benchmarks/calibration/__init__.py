@@ -1,0 +1,1 @@
+"""Whether the rating engine's intervals hold what they promise, by simulation."""
