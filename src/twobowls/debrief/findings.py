@@ -52,8 +52,9 @@ class Tally:
             "to be wrong."
         )
         if self.people:
+            holds = "holds" if self.people == 1 else "hold"
             said += (
-                f" For people like these {self.people} of them hold up: "
+                f" For people like these {self.people} of them {holds} up: "
                 f"{few(self.people_false)} expected to be wrong."
             )
         return said

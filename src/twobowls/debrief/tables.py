@@ -104,7 +104,7 @@ def rating_table(night: Evening) -> RatingTable:
     """
     seats = _seats(night.tasting)
     places = {seat.id: positions(night.tasting, seat) for seat in seats.values()}
-    flights = {bowl.code: str(bowl.flight) for bowl in night.tasting.plan.bowls}
+    flights = {bowl.code: str(bowl.flight + 1) for bowl in night.tasting.plan.bowls}
     marks = [
         mark
         for mark in night.marks()
@@ -141,7 +141,7 @@ def positions(tasting: Tasting, seat: Seat) -> dict[str, int]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkRow:
-    """One mark of the history, with all that the export says about it."""
+    """One mark of the history, with all that the export says about it; flights from 1."""
 
     seat: int
     nickname: str
@@ -175,7 +175,7 @@ def mark_rows(night: Evening) -> list[MarkRow]:
             nickname=seats[mark.seat].nickname,
             coffee=night.labels[mark.bowl],
             bowl=mark.bowl,
-            flight=flights[mark.bowl],
+            flight=flights[mark.bowl] + 1,
             round=mark.round,
             position=places[mark.seat][mark.bowl],
             sensation=mark.sensation,

@@ -23,7 +23,7 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
             "state": tasting.state,
             "seats": len(tasting.seats),
             "bowls": [
-                {"code": bowl.code, "flight": bowl.flight, "coffee": night.labels[bowl.code]}
+                {"code": bowl.code, "flight": bowl.flight + 1, "coffee": night.labels[bowl.code]}
                 for bowl in tasting.plan.bowls
             ],
             "rounds": [{"key": each.key, "name": each.name} for each in tasting.setup.rounds],

@@ -176,9 +176,14 @@ def _question(pair: PickPair) -> str:
 
 
 def bowls_table(night: Evening) -> Table:
-    """Return which bowl was which, once that may be told."""
+    """Return which bowl was which, once that may be told; flights where there are several."""
+    bowls = night.tasting.plan.bowls
+    several = len({bowl.flight for bowl in bowls}) > 1
     rows = tuple(
-        Row(cells=(bowl.code, night.labels[bowl.code], str(bowl.flight)))
-        for bowl in night.tasting.plan.bowls
+        Row(
+            cells=(bowl.code, night.labels[bowl.code], *([str(bowl.flight + 1)] if several else []))
+        )
+        for bowl in bowls
     )
-    return Table(caption="The bowls", header=("Code", "Coffee", "Flight"), rows=rows, texts=2)
+    header = ("Code", "Coffee", *(["Flight"] if several else []))
+    return Table(caption="The bowls", header=header, rows=rows, texts=2)
