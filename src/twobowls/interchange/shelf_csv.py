@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 
 from twobowls.errors import InputError
 from twobowls.interchange.delimited import DELIMITERS, is_missing, sniff
@@ -112,18 +113,16 @@ def read_sheet(source: bytes) -> Sheet:
     if single is not None:
         return single
     told = sniff(source)
-    rows: list[tuple[int, tuple[str, ...]]] = []
-    for line, row in told.rows():
-        if len(rows) == MOST_ROWS:
-            raise InputError(
-                "file", f"it has more than {MOST_ROWS} rows", "Import it in parts", line
-            )
-        rows.append((line, tuple(row)))
-    return Sheet(
-        text=source.decode(told.encoding, errors="replace"),
-        columns=told.columns,
-        rows=tuple(rows),
-    )
+    rows = tuple((line, tuple(row)) for line, row in islice(told.rows(), MOST_ROWS + 1))
+    text = source.decode(told.encoding, errors="replace")
+    return _bounded(Sheet(text=text, columns=told.columns, rows=rows))
+
+
+def _bounded(sheet: Sheet) -> Sheet:
+    if len(sheet.rows) > MOST_ROWS:
+        line = sheet.rows[-1][0]
+        raise InputError("file", f"it has more than {MOST_ROWS} rows", "Import it in parts", line)
+    return sheet
 
 
 def _single_column(source: bytes) -> Sheet | None:
@@ -135,8 +134,8 @@ def _single_column(source: bytes) -> Sheet | None:
     lines = [(n, line.strip()) for n, line in enumerate(text.splitlines(), 1) if line.strip()]
     if len(lines) < 2 or "\0" in text or any(mark in text for mark in DELIMITERS):
         return None
-    rows = tuple((number, (line.strip('"'),)) for number, line in lines[1 : MOST_ROWS + 1])
-    return Sheet(text=text, columns=(lines[0][1],), rows=rows)
+    rows = tuple((number, (line.strip('"'),)) for number, line in lines[1 : MOST_ROWS + 2])
+    return _bounded(Sheet(text=text, columns=(lines[0][1],), rows=rows))
 
 
 def guess_columns(columns: Iterable[str]) -> dict[str, str]:

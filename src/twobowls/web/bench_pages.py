@@ -12,7 +12,7 @@ from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import now_ms, require_host, settings_of, store_of, tasting_of
 from twobowls.web.bench_view import ClockData, bench_page_view, clock_data
 from twobowls.web.errors import wants_json
-from twobowls.web.forms import Form, sentence
+from twobowls.web.forms import Form, read_form, sentence
 from twobowls.web.live import EventStream, Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
@@ -114,7 +114,7 @@ async def stream(request: Request) -> EventStream:
 async def act(request: Request) -> Response:
     """Do what a button of the bench says."""
     require_host(request)
-    form = Form(await request.form())
+    form = await read_form(request)
     store, at_ms = store_of(request), now_ms(request)
     tasting_id, action = request.path_params["id"], request.url.path.rpartition("/")[2]
     try:

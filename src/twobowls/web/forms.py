@@ -1,6 +1,7 @@
 """What people typed, kept as they typed it, and the errors that belong beside it."""
 
 from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
 
 from twobowls.errors import InputError
 
@@ -62,6 +63,12 @@ class Form:
     def refuse_error(self, error: InputError, name: str | None = None) -> None:
         """Note an error of the domain beside its field."""
         self.refuse(name or error.field, sentence(error))
+
+
+async def read_form(request: Request, most_bytes: int = 100_000) -> Form:
+    """Return a form without files; each of its fields holds at most so many bytes."""
+    async with request.form(max_part_size=most_bytes, max_files=0) as data:
+        return Form(data)
 
 
 def sentence(error: InputError) -> str:

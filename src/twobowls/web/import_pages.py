@@ -21,7 +21,7 @@ from twobowls.interchange.shelf_csv import (
 )
 from twobowls.tasting.coffees import Coffee
 from twobowls.web.access import require_host, store_of
-from twobowls.web.forms import Form
+from twobowls.web.forms import Form, read_form
 from twobowls.web.templates import render
 from twobowls.web.wording import counted, plain_number
 
@@ -47,11 +47,11 @@ def import_page(request: Request) -> Response:
 async def upload(request: Request) -> Response:
     """Take a list and show what it would become."""
     require_host(request)
-    form = Form(await request.form(max_part_size=MOST_BYTES * 2))
-    file = form.file("file")
-    text = form.text("text")
-    try:
+    async with request.form(max_part_size=MOST_BYTES * 2) as data:
+        form = Form(data)
+        file, text = form.file("file"), form.text("text")
         source = await file.read(MOST_BYTES + 1) if file else text.encode()
+    try:
         sheet = read_sheet(source)
     except InputError as error:
         form.refuse("file" if file or not text else "text", str(error))
@@ -62,7 +62,7 @@ async def upload(request: Request) -> Response:
 async def look_again(request: Request) -> Response:
     """Show the list with other columns, or add what is right in it."""
     require_host(request)
-    form = Form(await request.form(max_part_size=MOST_BYTES * 2))
+    form = await read_form(request, MOST_BYTES * 2)
     text = form.text("text")
     try:
         sheet = read_sheet(text.encode())

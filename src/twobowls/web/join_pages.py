@@ -8,7 +8,7 @@ from starlette.routing import Route
 from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
 from twobowls.store import Store
 from twobowls.web.access import caller, now_ms, seat_of, store_of
-from twobowls.web.forms import sentence
+from twobowls.web.forms import read_form, sentence
 from twobowls.web.limits import Guesses
 from twobowls.web.packing import packed
 from twobowls.web.templates import render
@@ -42,8 +42,8 @@ def _form(
 
 async def join(request: Request) -> Response:
     """Give out the next free seat."""
-    form = await request.form()
-    code, nickname = (str(form.get(name, ""))[:200] for name in ("code", "nickname"))
+    form = await read_form(request)
+    code, nickname = (form.text(name)[:200] for name in ("code", "nickname"))
     guesses: Guesses = request.app.state.guesses
     wait_s = guesses.wait_s(caller(request), now_ms(request))
     if wait_s:

@@ -11,7 +11,7 @@ from twobowls.tasting.coffees import Coffee
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import ALL_ROUNDS, DEFAULT_ROUNDS, Setup
 from twobowls.web.access import now_ms, require_host, settings_of, store_of, tasting_of
-from twobowls.web.forms import Form
+from twobowls.web.forms import Form, read_form
 from twobowls.web.plan_form import (
     NUMBERS,
     RANGES,
@@ -59,7 +59,7 @@ def _ticks_of(setup: Setup) -> dict[str, set[str]]:
 async def plan(request: Request) -> Response:
     """Draw the plan and store the tasting."""
     require_host(request)
-    form = Form(await request.form())
+    form = await read_form(request)
     store = store_of(request)
     made = await run_in_threadpool(_plan, store, form, now_ms(request))
     if made is None:

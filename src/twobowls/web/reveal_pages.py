@@ -9,7 +9,7 @@ from twobowls.errors import InputError
 from twobowls.tasting.doses import doses
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import now_ms, require_host, store_of, tasting_of
-from twobowls.web.forms import Form, sentence
+from twobowls.web.forms import read_form, sentence
 from twobowls.web.templates import render
 from twobowls.web.wording import counted
 
@@ -62,7 +62,7 @@ def _page(
 async def reveal(request: Request) -> Response:
     """Reveal the coffees."""
     require_host(request)
-    form = Form(await request.form())
+    form = await read_form(request)
     store = store_of(request)
     tasting = await run_in_threadpool(tasting_of, request)
     late = tasting.setup.host_tastes

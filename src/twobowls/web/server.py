@@ -25,11 +25,13 @@ class LiveServer(uvicorn.Server):
         self._when_ready = when_ready
 
     async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Begin to serve, then say so."""
         await super().startup(sockets)
         if self.started and self._when_ready is not None:
             self._when_ready()
 
     async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End the streams, then the rest."""
         self._live.stop()
         await super().shutdown(sockets)
 

@@ -11,7 +11,7 @@ from twobowls.errors import InputError
 from twobowls.interchange.shelf_csv import parse_price, write_shelf
 from twobowls.tasting.coffees import Coffee, coffee_problems
 from twobowls.web.access import require_host, store_of
-from twobowls.web.forms import Form
+from twobowls.web.forms import Form, read_form
 from twobowls.web.templates import render
 from twobowls.web.wording import counted, plain_number
 
@@ -104,7 +104,7 @@ def _form(
 async def add_coffee(request: Request) -> Response:
     """Put a coffee on the shelf."""
     require_host(request)
-    form = Form(await request.form())
+    form = await read_form(request)
     coffee = _read(form, "")
     if form.errors:
         return _form(request, "", _typed(form), form.errors)
@@ -115,7 +115,7 @@ async def add_coffee(request: Request) -> Response:
 async def change_coffee(request: Request) -> Response:
     """Save what was changed."""
     require_host(request)
-    form = Form(await request.form())
+    form = await read_form(request)
     store = store_of(request)
     before = await run_in_threadpool(store.coffee, request.path_params["id"])
     coffee = _read(form, before.id, before.archived)
@@ -145,7 +145,7 @@ def _read(form: Form, coffee_id: str, archived: bool = False) -> Coffee:
 async def archive(request: Request) -> Response:
     """Take a coffee off the shelf, or put it back."""
     require_host(request)
-    archived = Form(await request.form()).text("archived") != "0"
+    archived = (await read_form(request)).text("archived") != "0"
     store = store_of(request)
     await run_in_threadpool(store.archive_coffee, request.path_params["id"], archived)
     return RedirectResponse(f"/shelf?told={'archived' if archived else 'restored'}", 303)

@@ -5,6 +5,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from twobowls.web.access import caller, is_host_key, keep_host_cookie, now_ms
+from twobowls.web.forms import read_form
 from twobowls.web.limits import Guesses
 from twobowls.web.templates import render
 
@@ -35,8 +36,8 @@ def sign_in_page(request: Request) -> Response:
 
 async def sign_in(request: Request) -> Response:
     """Take the key from the form."""
-    form = await request.form()
-    return _let_in(request, str(form.get("key", "")).strip())
+    form = await read_form(request)
+    return _let_in(request, form.text("key"))
 
 
 routes = [
