@@ -90,32 +90,37 @@ def listening(host: str, port: int) -> socket.socket:
     """
     if not 0 <= port <= 65535:
         raise InputError("--port", f"{port} is not a port", "Give a number from 1024 to 65535")
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
     try:
-        family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        listener = socket.socket(family, socket.SOCK_STREAM)
         if sys.platform != "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((host, port))
         listener.listen()  # so that who opens the address at once waits instead of being refused
-    except PermissionError as error:
-        raise InputError(
-            "--port", f"{port} is not yours to use", "Give a number from 1024 to 65535"
-        ) from error
-    except socket.gaierror as error:
-        raise InputError(
-            "--host", f"{host} is not an address of this computer", "Leave it out, or use --lan"
-        ) from error
     except OSError as error:
-        if error.errno in IN_USE:
-            raise InputError(
-                "--port",
-                f"{port} is in use, perhaps by another twobowls",
-                f"Stop the other one, or try --port {port + 1}",
-            ) from error
-        raise InputError(
-            "--host", f"cannot listen on {host} ({error.strerror})", "Leave it out, or use --lan"
-        ) from error
+        listener.close()
+        raise _refusal(error, host, port) from error
     return listener
+
+
+def _refusal(error: OSError, host: str, port: int) -> InputError:
+    if isinstance(error, PermissionError):
+        return InputError(
+            "--port", f"{port} is not yours to use", "Give a number from 1024 to 65535"
+        )
+    if isinstance(error, socket.gaierror):
+        return InputError(
+            "--host", f"{host} is not an address of this computer", "Leave it out, or use --lan"
+        )
+    if error.errno in IN_USE:
+        return InputError(
+            "--port",
+            f"{port} is in use, perhaps by another twobowls",
+            f"Stop the other one, or try --port {port + 1}",
+        )
+    return InputError(
+        "--host", f"cannot listen on {host} ({error.strerror})", "Leave it out, or use --lan"
+    )
 
 
 def phone_address(host: str, port: int) -> str | None:

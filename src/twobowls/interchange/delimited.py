@@ -122,7 +122,7 @@ def _open(source: Source) -> BinaryIO | BufferedIOBase:
 
 
 def _text(source: Source, encoding: str) -> TextIOWrapper:
-    return TextIOWrapper(_open(source), encoding=encoding, newline="")  # type: ignore[arg-type]
+    return TextIOWrapper(_open(source), encoding=encoding, errors="replace", newline="")  # type: ignore[arg-type]
 
 
 def _encoding(source: Source) -> str:

@@ -43,4 +43,5 @@ class Guesses:
 
     def _left(self, state: tuple[float, int], now_ms: int, speed: float) -> float:
         failures, at_ms = state
-        return max(0.0, failures - speed * (now_ms - at_ms) / self._refill_ms)
+        since_ms = abs(now_ms - at_ms)  # a clock that jumps back forgives, it does not lock out
+        return max(0.0, failures - speed * since_ms / self._refill_ms)
