@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
-from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray, IntArray
+from twobowls.statistics.coffee_means import Rest, coffee_table, label_codes
 from twobowls.statistics.correlation import Correlation, correlation
 from twobowls.statistics.discriminating import Discriminating, discriminating, repeatability
 from twobowls.statistics.inputs import between, numbers
@@ -112,10 +112,10 @@ def taster_skill(
     """
     y = numbers("marks", marks, (None,))
     between("level", level, 0, 1)
-    who, names = _codes("tasters", tasters, y.size)
-    what, _ = _codes("coffees", coffees, y.size)
-    when, _ = _codes("rounds", ["one"] * y.size if rounds is None else rounds, y.size)
-    rest = _Rest(_coffee_means(y, who, what, when))
+    who, names = label_codes("tasters", tasters, y.size)
+    what, _ = label_codes("coffees", coffees, y.size)
+    when, _ = label_codes("rounds", ["one"] * y.size if rounds is None else rounds, y.size)
+    rest = Rest(coffee_table(tasters, coffees, y, rounds=rounds).means)
     skills = tuple(
         _skill(name, y[who == i], what[who == i], when[who == i], rest, i, level)
         for i, name in enumerate(names)
@@ -129,83 +129,12 @@ def taster_skill(
     )
 
 
-def _codes(field: str, labels: Sequence[str], size: int) -> tuple[IntArray, list[str]]:
-    values = [str(label) for label in labels]
-    if len(values) != size:
-        raise InputError(
-            field, f"{len(values)} entries do not match {size} marks", "Give one for every mark"
-        )
-    names = list(dict.fromkeys(values))
-    place = {name: i for i, name in enumerate(names)}
-    return np.array([place[value] for value in values], dtype=np.intp), names
-
-
-def _coffee_means(y: FloatArray, who: IntArray, what: IntArray, when: IntArray) -> FloatArray:
-    """Return each taster's mean of each coffee, rounds taken out; NaN where not tasted."""
-    means = np.full((who.max() + 1, what.max() + 1), np.nan)
-    for i in range(len(means)):
-        own = who == i
-        coffees, columns = np.unique(what[own], return_inverse=True)
-        coffee = np.eye(coffees.size)[columns]
-        late, place = np.unique(when[own], return_inverse=True)
-        drift = np.eye(late.size)[place]
-        drift = drift - drift.mean(axis=0)
-        design = np.hstack([coffee, drift])
-        means[i, coffees] = (np.linalg.pinv(design, rcond=1e-10) @ y[own])[: coffees.size]
-    return means
-
-
-class _Rest:
-    """The coffees and the level of everybody but one, additive in tasters and coffees."""
-
-    def __init__(self, means: FloatArray) -> None:
-        self.means = means
-        self.seen = ~np.isnan(means)
-        here = self.seen.astype(float)
-        filled = np.where(self.seen, means, 0.0)
-        size = here.sum(axis=1)
-        self.level = filled.sum(axis=1) / size
-        self.off = (filled - self.level[:, None]) * here
-        self.parts = here[:, :, None] * (
-            np.eye(means.shape[1]) - here[:, None, :] / size[:, None, None]
-        )
-        self.whole, self.total = self.parts.sum(axis=0), self.off.sum(axis=0)
-        self.error = self._error(here)
-
-    def _error(self, here: FloatArray) -> float:
-        """Return the variance of a single taster's coffee around the additive fit."""
-        effects = np.linalg.pinv(self.whole, rcond=1e-10, hermitian=True) @ self.total
-        centre = (here @ effects) / here.sum(axis=1)
-        left = (self.off - effects + centre[:, None]) * here
-        df = here.sum() - len(here) - np.linalg.matrix_rank(self.whole, tol=1e-8)
-        return float((left**2).sum() / df) if df > 0 else 0.0
-
-    def reliability(self, taster: int, others: FloatArray) -> float:
-        """Return the share of the variance of the others' mean that is not their own noise."""
-        if not _varied(others):
-            return 0.0
-        count = self.seen.sum(axis=0) - self.seen[taster]
-        noise = self.error * float((1 / count[self.seen[taster] & (count > 0)]).mean())
-        return max(0.0, 1 - noise / float(others.var(ddof=1)))
-
-    def without(self, taster: int) -> tuple[FloatArray, FloatArray]:
-        """Return the taster's own coffees and the others' mean of them, where both tasted."""
-        others = np.arange(len(self.means)) != taster
-        shared = self.seen[taster] & self.seen[others].any(axis=0)
-        effects = np.linalg.pinv(self.whole - self.parts[taster], rcond=1e-10, hermitian=True) @ (
-            self.total - self.off[taster]
-        )
-        own = self.seen[others] @ effects / self.seen[others].sum(axis=1)
-        level = float((self.level[others] - own).mean()) if others.any() else 0.0
-        return self.means[taster, shared], level + effects[shared]
-
-
 def _skill(
     name: str,
     y: FloatArray,
     what: IntArray,
     when: IntArray,
-    rest: _Rest,
+    rest: Rest,
     taster: int,
     level: float,
 ) -> TasterSkill:
@@ -213,7 +142,7 @@ def _skill(
     own, others = rest.without(taster)
     coffees = int(np.unique(what).size)
     told = discriminating(y, what, when, level)
-    reliability = rest.reliability(taster, others)
+    reliability = rest.reliability(taster)
     return TasterSkill(
         taster=name,
         marks=int(y.size),
