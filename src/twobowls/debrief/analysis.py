@@ -8,6 +8,7 @@ from typing import Literal, cast
 
 import numpy as np
 
+from twobowls.debrief.phrases import decimals
 from twobowls.debrief.rating_table import Factor, Part, RatingTable, Scale
 from twobowls.errors import InputError
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
@@ -42,6 +43,15 @@ class SensationFit:
     def neutral(self) -> float:
         """The middle of the scale: neither liked nor disliked, for liking."""
         return sum(self.limits) / 2
+
+    @property
+    def places(self) -> int:
+        """How many decimals its figures deserve."""
+        means = self.fit.table
+        estimates = [each.estimate for each in means.coffees]
+        estimates += [each.estimate for each in means.contrasts]
+        widths = [each.interval[1] - each.interval[0] for each in estimates]
+        return decimals(self.limits, min((each for each in widths if each > 0), default=0.0))
 
     def means(self, population: Population) -> Means:
         """Return the means of this table, or of people like these."""
@@ -190,7 +200,7 @@ def fit_part(part: Part, model: Model) -> RatingFit:
         scale=part.limits,
         level=model.level,
     )
-    return replace(fit, cautions=(*fit.cautions, *_own_cautions(part, coffee)))
+    return replace(fit, cautions=(*fit.cautions, *_own_cautions(coffee)))
 
 
 def columns_of(part: Part) -> RatingColumns:
@@ -226,14 +236,10 @@ def _fixed(model: Model, extra: tuple[str, ...], coffees: int) -> tuple[str, ...
     return tuple(each for each in _FIXED if each in there and each not in model.random)
 
 
-def _own_cautions(part: Part, coffee: Factor) -> list[str]:
-    cautions = []
-    values = part.y
-    if len(values) > 1 and values.min() == values.max():
-        cautions.append(f"All {len(values)} marks are {values[0]:g}: they show no difference.")
+def _own_cautions(coffee: Factor) -> list[str]:
     if len(coffee.labels) == 1:
-        cautions.append("One coffee only: there is nothing to compare it with.")
-    return cautions
+        return ["One coffee only: there is nothing to compare it with."]
+    return []
 
 
 def _shared_cautions(fits: list[SensationFit]) -> tuple[str, ...]:

@@ -73,8 +73,8 @@ def ranking_description(fit: SensationFit) -> str:
     """
     ranked = sorted(fit.fit.table.coffees, key=lambda each: (-each.estimate.mean, each.level))
     said = [
-        f"{each.level} {number(each.estimate.mean, fit.limits)} "
-        f"({span(each.estimate.interval, fit.limits)})"
+        f"{each.level} {number(each.estimate.mean, fit.places)} "
+        f"({span(each.estimate.interval, fit.places)})"
         for each in ranked
     ]
     return f"{level_name(fit.sensation, fit.scale)}, highest first: {'; '.join(said)}."
@@ -153,7 +153,7 @@ def trend_description(fit: SensationFit, rounds: Sequence[tuple[str, str]]) -> s
     said = []
     for coffee in dict.fromkeys(name for name, _ in cells):
         steps = [
-            f"{name} {number(cells[coffee, key], fit.limits)}"
+            f"{name} {number(cells[coffee, key], fit.places)}"
             for key, name in rounds
             if (coffee, key) in cells
         ]

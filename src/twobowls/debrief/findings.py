@@ -169,8 +169,8 @@ def _open_question(fit: SensationFit) -> list[Finding]:
     gap, interval = widest.table.difference, widest.table.interval
     text = (
         f"{title(fit.sensation)}: we cannot tell the coffees apart in {_in_words(fit.scale)}. "
-        f"The widest gap is {number(gap, fit.limits)}, {widest.a} over {widest.b}, and anything "
-        f"from {span(interval, fit.limits)} would fit"
+        f"The widest gap is {number(gap, fit.places)}, {widest.a} over {widest.b}, and anything "
+        f"from {span(interval, fit.places)} would fit"
     )
     return [_finding(text, fit, [widest])]
 
@@ -262,6 +262,11 @@ def _tally(scale: Scale, stated: Sequence[Finding]) -> Tally:
     )
 
 
+def _named(fit: SensationFit) -> str:
+    name = title(fit.sensation)
+    return name if name.casefold() == fit.scale else f"{name} ({fit.scale})"
+
+
 def _how_little(analysis: Analysis) -> tuple[str, ...]:
     """Say how little is known where one person or very few marks are all there is."""
     if not analysis.fits:
@@ -278,10 +283,10 @@ def _how_little(analysis: Analysis) -> tuple[str, ...]:
     if rows <= 2 * coffees and coffees > 1:
         widest = max(most.fit.table.contrasts, key=lambda each: abs(each.estimate.mean))
         said.append(
-            f"There are {rows} marks on {coffees} coffees for {title(most.sensation)} "
-            f"({most.scale}). That is very little: the gap of "
-            f"{signed(widest.estimate.mean, most.limits)} between {widest.a} and {widest.b} "
-            f"could be anything from {span(widest.estimate.interval, most.limits)} "
+            f"There are {rows} marks on {coffees} coffees for {_named(most)}. "
+            "That is very little: the gap of "
+            f"{signed(widest.estimate.mean, most.places)} between {widest.a} and {widest.b} "
+            f"could be anything from {span(widest.estimate.interval, most.places)} "
             f"({evidence(widest.probability)})."
         )
     return tuple(said)

@@ -95,39 +95,39 @@ def joined(names: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
-def number(value: float, limits: tuple[float, float]) -> str:
-    """Write a value with as many digits as its scale deserves.
+def number(value: float, places: int) -> str:
+    """Write a value with some decimals and a proper minus.
 
     Examples
     --------
-    >>> number(61.84, (0, 100)), number(3.456, (1, 9)), number(-0.2, (0, 100))
-    ('62', '3.46', '0')
+    >>> number(61.84, 0), number(-3.456, 2), number(-0.2, 0)
+    ('62', '−3.46', '0')
     """
-    text = f"{value:.{digits(limits)}f}"
+    text = f"{value:.{places}f}"
     return text.removeprefix("-") if float(text) == 0 else text.replace("-", "\N{MINUS SIGN}")
 
 
-def signed(value: float, limits: tuple[float, float]) -> str:
+def signed(value: float, places: int) -> str:
     """Write a difference with its sign.
 
     Examples
     --------
-    >>> signed(4.2, (0, 100)), signed(-4.2, (0, 100)), signed(0.1, (0, 100))
+    >>> signed(4.2, 0), signed(-4.2, 0), signed(0.1, 0)
     ('+4', '−4', '0')
     """
-    text = number(value, limits)
+    text = number(value, places)
     return f"+{text}" if float(text.replace("\N{MINUS SIGN}", "-")) > 0 else text
 
 
-def span(interval: tuple[float, float], limits: tuple[float, float]) -> str:
+def span(interval: tuple[float, float], places: int) -> str:
     """Write an interval.
 
     Examples
     --------
-    >>> span((-3.2, 11.8), (0, 100))
+    >>> span((-3.2, 11.8), 0)
     '−3 to 12'
     """
-    return f"{number(interval[0], limits)} to {number(interval[1], limits)}"
+    return f"{number(interval[0], places)} to {number(interval[1], places)}"
 
 
 def chance(probability: float) -> str:
@@ -149,7 +149,23 @@ def chance(probability: float) -> str:
     return f"{per_cent:.0f} %"
 
 
-def digits(limits: tuple[float, float]) -> int:
-    """Return how many decimals a scale deserves: three for 0-1, two for 1-9, none for 0-100."""
+def decimals(limits: tuple[float, float], narrowest: float) -> int:
+    """Return how many decimals figures deserve: by their scale, more where intervals are narrow.
+
+    Parameters
+    ----------
+    limits : (float, float)
+        Ends of the scale.
+    narrowest : float
+        Width of the narrowest interval to be written; 0 where there is none.
+
+    Examples
+    --------
+    >>> decimals((0, 100), 8.0), decimals((1, 9), 0.9), decimals((0, 100), 0.4)
+    (0, 2, 1)
+    """
     width = limits[1] - limits[0]
-    return 0 if width >= 50 else 2 if width >= 4 else 3
+    places = 0 if width >= 50 else 2 if width >= 4 else 3
+    while 0 < narrowest * 10**places < 3 and places < 6:
+        places += 1
+    return places

@@ -109,10 +109,10 @@ def _coffees(fit: SensationFit) -> tuple[list[str], list[list[str]]]:
         wide = people[mean.level]
         row = [
             mean.level,
-            number(mean.estimate.mean, fit.limits),
-            span(mean.estimate.interval, fit.limits),
-            number(wide.mean, fit.limits),
-            span(wide.interval, fit.limits),
+            number(mean.estimate.mean, fit.places),
+            span(mean.estimate.interval, fit.places),
+            number(wide.mean, fit.places),
+            span(wide.interval, fit.places),
         ]
         if fit.scale == "liking":
             row.append(chance(chance_above(wide, fit.neutral, fit.fit.level)))
@@ -134,8 +134,8 @@ def _contrasts(fit: SensationFit) -> tuple[list[str], list[list[str]]]:
         rows.append(
             [
                 f"{a} over {b}",
-                signed(wide.estimate.mean, fit.limits),
-                span(wide.estimate.interval, fit.limits),
+                signed(wide.estimate.mean, fit.places),
+                span(wide.estimate.interval, fit.places),
                 chance(wide.probability),
                 evidence(wide.probability),
                 evidence(here) if here >= 0.5 else "cannot tell",

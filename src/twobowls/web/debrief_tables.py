@@ -74,10 +74,10 @@ def coffee_table(fit: SensationFit) -> Table:
         wide = people[mean.level]
         cells = [
             mean.level,
-            number(mean.estimate.mean, fit.limits),
-            span(mean.estimate.interval, fit.limits),
-            number(wide.mean, fit.limits),
-            span(wide.interval, fit.limits),
+            number(mean.estimate.mean, fit.places),
+            span(mean.estimate.interval, fit.places),
+            number(wide.mean, fit.places),
+            span(wide.interval, fit.places),
         ]
         if fit.scale == "liking":
             cells.append(chance(chance_above(mean.estimate, fit.neutral, fit.fit.level)))
@@ -97,12 +97,12 @@ def contrast_table(fit: SensationFit) -> Table:
         Row(
             cells=(
                 f"{claim.a} over {claim.b}",
-                signed(claim.table.difference, fit.limits),
-                span(claim.table.interval, fit.limits),
+                signed(claim.table.difference, fit.places),
+                span(claim.table.interval, fit.places),
                 chance(claim.table.probability),
                 claim.table.evidence,
-                signed(claim.people.difference, fit.limits),
-                span(claim.people.interval, fit.limits),
+                signed(claim.people.difference, fit.places),
+                span(claim.people.interval, fit.places),
                 chance(claim.people.probability),
                 claim.people.evidence,
             ),
