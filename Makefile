@@ -58,7 +58,7 @@ bench: $(VENV)/dev.stamp ## measure speed and memory, as ratios in one run
 
 screenshots: $(VENV)/dev.stamp ## make the README's pictures from a running tool
 	@$(BIN)/python scripts/chromium.py
-	@$(BIN)/python scripts/screenshots.py
+	@$(BIN)/python -m scripts.screenshots
 
 lock: ## pin every package anew (needs uv)
 	@uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header -q pyproject.toml -o requirements.lock
