@@ -11,7 +11,7 @@ import numpy as np
 
 from twobowls.errors import InputError
 from twobowls.statistics.inputs import between, one_of
-from twobowls.statistics.mixtures import Mixture, blend, single
+from twobowls.statistics.mixtures import blend, single
 from twobowls.statistics.picks_grid import place_nodes
 from twobowls.statistics.picks_marginal import climb_marginal
 from twobowls.statistics.picks_peak import Peak, Question, answer_shares, climb
@@ -240,14 +240,13 @@ class _Model:
         """Return the expected answers of every row: (3, m)."""
         odds = self.design @ theta[: self.design.shape[1]]
         tie = float(theta[-1]) if self.ties else -np.inf
-        return answer_shares(odds, tie) * self.answers.sum(axis=0)
+        return np.asarray(answer_shares(odds, tie) * self.answers.sum(axis=0))
 
 
 def _over_spreads(
     model: _Model, prior: PicksPrior, level: float
 ) -> tuple[list[tuple[float, Peak]], Estimate]:
     """Return peaks over a grid of the tasters' spread, with log weights, and the spread."""
-
     near = climb(model.ask(0.0)).theta
 
     def log_density(spread: float) -> float:

@@ -9,6 +9,7 @@ chance), so that derivatives in everything else stay exact.
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import logsumexp, ndtri
 
 from twobowls.statistics.picks_peak import (
@@ -55,7 +56,7 @@ class _Cloud:
 
     rows: Array
     log_weights: Array
-    starts: Array
+    starts: NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -175,7 +175,7 @@ def _curvature(asked: Question, state: _State) -> _Curvature:
     if asked.tasters:
         np.add.at(blocks, asked.taster, sway[:, :, None] * (at.odds_odds[:, None] * sway)[:, None])
         np.add.at(link, asked.taster, sway[:, :, None] * pull[:, None])
-    inverse = np.linalg.inv(blocks)
+    inverse = np.asarray(np.linalg.inv(blocks), dtype=np.float64)
     reach = inverse @ link
     left = corner - np.einsum("trq,trp->qp", link, reach)
     log_det = float(np.linalg.slogdet(blocks)[1].sum())

@@ -103,8 +103,7 @@ class JointFit:
     picks : int
         How many picks were joined.
     gain : float
-        Mean variance of the contrasts with picks over that without: 1 when the picks taught
-        nothing, and never trusted below the size of one pick.
+        Mean variance of the contrasts with picks over that without: 1 when they taught nothing.
     posterior : Mixture
         Of the k means.
     """

@@ -158,21 +158,24 @@ def tabulate_picks(
         raise InputError("picks", "There is not one pick", "Give at least one")
     numbers = [counts("for_a", for_a, (rows,)), counts("for_b", for_b, (rows,))]
     numbers.append(np.zeros(rows) if same is None else counts("same", same, (rows,)))
+    if tasters is not None and len(tasters) != rows:
+        raise InputError(
+            "tasters", f"{len(tasters)} entries for {rows} rows", "Name one taster a row"
+        )
     coffees, (first, second) = _code("coffee", a, b)
     if (first == second).any():
         row = int(np.flatnonzero(first == second)[0])
         raise InputError(
             "picks", f'row {row + 1} sets "{a[row]}" against itself', "Leave that row out"
         )
+    kept = np.flatnonzero(np.sum(numbers, axis=0) > 0)
+    if not kept.size:
+        raise InputError("picks", "There is not one pick", "Give at least one")
     people: tuple[str, ...] = ()
-    who = np.zeros(rows, dtype=np.int64)
+    who = np.zeros(kept.size, dtype=np.int64)
     if tasters is not None:
-        if len(tasters) != rows:
-            raise InputError(
-                "tasters", f"{len(tasters)} entries for {rows} rows", "Name one taster a row"
-            )
-        people, (who,) = _code("taster", tasters)
-    return _add_up(coffees, people, first, second, who, np.array(numbers))
+        people, (who,) = _code("taster", [tasters[row] for row in kept.tolist()])
+    return _add_up(coffees, people, first[kept], second[kept], who, np.array(numbers)[:, kept])
 
 
 def _code(kind: str, *columns: Iterable[str]) -> tuple[tuple[str, ...], list[Codes]]:
@@ -196,10 +199,6 @@ def _add_up(
     key = (who * size + first) * size + second
     kinds, at = np.unique(key, return_inverse=True)
     added = np.array([np.bincount(at, each, minlength=kinds.size) for each in numbers])
-    full = added.sum(axis=0) > 0
-    if not full.any():
-        raise InputError("picks", "There is not one pick", "Give at least one")
-    kinds, added = kinds[full], added[:, full]
     return PickTable(
         coffees=coffees,
         tasters=tasters,
