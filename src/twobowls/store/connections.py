@@ -1,12 +1,18 @@
 """Opening the SQLite file, and telling a person what is wrong when it cannot be used."""
 
+import os
+import shlex
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import msgspec
+
 from twobowls.errors import StoreError
+from twobowls.store.backup_files import backup_folder, list_backups
 from twobowls.store.migrations import APPLICATION_ID, MIGRATIONS, migrate, schema_version
+from twobowls.store.wal import look_at_wal, wal_path
 
 BUSY_TIMEOUT_S = 10.0
 CACHED_STATEMENTS = 256
@@ -18,20 +24,49 @@ def connect_writer(path: Path) -> sqlite3.Connection:
     Raises
     ------
     StoreError
-        The file is damaged, is something else, is from a newer twobowls, or is read-only.
+        The file is damaged, is something else, is from a newer twobowls, is read-only, or is
+        missing although there are backups of it.
     """
     with explained(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        _prepare(path)
         database = _connect(path)
         try:
             _check(database, path)
             database.execute("PRAGMA journal_mode = WAL")
             database.execute("PRAGMA synchronous = FULL")
+            database.execute("BEGIN IMMEDIATE")  # SQLite opens a file that may only be read, too
+            database.execute("ROLLBACK")
             migrate(database)
         except BaseException:
             database.close()
             raise
         return database
+
+
+def _prepare(path: Path) -> None:
+    """Create a new store's file, for its owner's eyes only; refuse what SQLite would pass over."""
+    if path.exists():
+        if look_at_wal(path).lost:
+            raise damaged(path)
+        return
+    if list_backups(backup_folder(path)):
+        raise StoreError(
+            str(path),
+            "the file is gone, but there are backups of it",
+            f"Run `{restore_command(path)}`, or name another file with --store to begin anew",
+        )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+
+
+def open_unchanged(path: Path) -> sqlite3.Connection:
+    """Open a store to look into it; nothing in the file changes."""
+    how = "mode=ro" if wal_path(path).exists() else "immutable=1"
+    database = sqlite3.connect(
+        f"{path.resolve().as_uri()}?{how}", timeout=BUSY_TIMEOUT_S, isolation_level=None, uri=True
+    )
+    database.execute("PRAGMA query_only = ON")
+    return database
 
 
 def connect_reader(path: Path) -> sqlite3.Connection:
@@ -74,13 +109,27 @@ def _check(database: sqlite3.Connection, path: Path) -> None:
 
 
 def damaged(path: Path) -> StoreError:
-    """Return the error for a file whose content makes no sense."""
+    """Return the error for a file whose content makes no sense, with the way back."""
+    backups = list_backups(backup_folder(path))
+    if backups:
+        return StoreError(
+            str(path),
+            "the file is damaged",
+            f"Run `{restore_command(path)}`: it goes back to the backup of "
+            f"{backups[0].made_at:%Y-%m-%d %H:%M} UTC or the last sound one, adds what can still "
+            "be read, and keeps the damaged file",
+        )
     return StoreError(
         str(path),
         "the file is damaged, or is not a twobowls store",
         "Move it aside and put a backup in its place, or name another file with --store; "
         "it was left as it is",
     )
+
+
+def restore_command(path: Path) -> str:
+    """Return the command that brings a store back."""
+    return f"twobowls restore --store {shlex.quote(str(path))}"
 
 
 @contextmanager
@@ -90,6 +139,8 @@ def explained(path: Path) -> Iterator[None]:
         yield
     except sqlite3.Error as error:
         raise explain(error, path) from error
+    except msgspec.MsgspecError as error:  # a row that we did not write like this
+        raise damaged(path) from error
     except OSError as error:
         raise StoreError(
             str(path),

@@ -356,13 +356,16 @@ class Store:
         """Return everything the seats recorded, in the order of arrival, clocks filled in."""
         tasting = self.tasting(tasting_id)
         batches = self._read(lambda db: list(batch_table.read_batches(db, tasting_id)))
-        records = [to_record(message, seat) for seat, message in decode_log(batches)]
+        with explained(self.path):
+            records = [to_record(message, seat) for seat, message in decode_log(batches)]
         return fill_clocks(records, tasting)
 
     def messages_of(self, place: SeatPlace) -> list[Message]:
         """Return one seat's records as they were sent, in the order of arrival."""
         bodies = self._read(lambda db: batch_table.read_batches_of_seat(db, place.number))
-        return [message for _seat, message in decode_log((place.seat_id, each) for each in bodies)]
+        log = ((place.seat_id, body) for body in bodies)
+        with explained(self.path):
+            return [message for _seat, message in decode_log(log)]
 
     def log_length(self, tasting_id: str) -> int:
         """Return a number that grows whenever records of a tasting arrive."""

@@ -1,0 +1,151 @@
+"""Going back to a backup. What was there before is moved aside, never deleted."""
+
+import os
+import sqlite3
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from twobowls.errors import InputError, StoreError
+from twobowls.store.backup_files import TIME_FORMAT, Backup, backup_folder, list_backups
+from twobowls.store.backups import Contents, flush_folder, verify_backup, verify_file
+from twobowls.store.connections import explained, open_unchanged
+from twobowls.store.lock import StoreLock
+from twobowls.store.salvage import salvage
+from twobowls.store.wal import look_at_wal
+
+COMPANIONS = ("-wal", "-shm")
+
+
+@dataclass(frozen=True, slots=True)
+class Restored:
+    """What a restore did: the backup it went back to, and where the old file is now."""
+
+    source: Path
+    contents: Contents
+    salvaged: int
+    aside: Path | None
+
+
+def is_sound(path: Path) -> bool:
+    """Say whether the store at ``path`` is there and nothing in it is spoilt."""
+    try:
+        verify_file(path)
+    except StoreError:
+        return False
+    return not look_at_wal(path).lost
+
+
+def choose(path: Path, name: str | None) -> tuple[Path, Contents]:
+    """Return a sound backup of a store and what it holds: the newest, or the one that is named.
+
+    Parameters
+    ----------
+    path : Path
+        The store.
+    name : str or None
+        A backup's number, or the path of any file that is a store; None for the newest sound one.
+
+    Raises
+    ------
+    InputError
+        There is no such backup, or no sound one.
+    StoreError
+        The one that was named is damaged.
+    """
+    backups = list_backups(backup_folder(path))
+    if name is None:
+        return _newest_sound(path, backups)
+    if name.isdigit():
+        for each in backups:
+            if each.number == int(name):
+                return each.path, verify_backup(each)
+        raise InputError("backup", f"there is no number {name}", "See `twobowls restore --list`")
+    if not Path(name).is_file():
+        raise InputError("backup", f"there is no file {name}", "See `twobowls restore --list`")
+    return Path(name), verify_file(Path(name))
+
+
+def _newest_sound(path: Path, backups: tuple[Backup, ...]) -> tuple[Path, Contents]:
+    for each in backups:
+        with suppress(StoreError):
+            return each.path, verify_backup(each)
+    many = f"none of the {len(backups)} backups is sound" if backups else "there is no backup"
+    raise InputError(
+        "backup",
+        f"{many} in {backup_folder(path)}",
+        "If you have a copy of the store elsewhere, name that file: `twobowls restore FILE`",
+    )
+
+
+def restore(path: Path, source: Path, now_ms: int) -> Restored:
+    """Put a backup in the place of the store.
+
+    A damaged store's rows that can be read and are newer than the backup are added to it. The
+    new file is complete and on disk before the old one is moved.
+
+    Raises
+    ------
+    StoreError
+        The store is in use, the disk is full, or the folder cannot be written to.
+    """
+    with StoreLock(path), explained(path):
+        fresh = path.with_name(path.name + ".restoring")
+        try:
+            _copy(source, fresh)
+            salvaged = 0
+            if path.exists() and not is_sound(path):
+                salvaged = _salvage(path, fresh, source)
+            contents = verify_file(fresh)
+            _flush(fresh)
+            aside = _move_aside(path, now_ms)
+            fresh.replace(path)
+        finally:
+            fresh.unlink(missing_ok=True)
+        flush_folder(path.parent)
+        return Restored(source, contents, salvaged, aside)
+
+
+def _copy(source: Path, target: Path) -> None:
+    """Copy a store, with what may stand in a write-ahead log beside it."""
+    target.unlink(missing_ok=True)
+    os.close(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    with closing(open_unchanged(source)) as old, closing(sqlite3.connect(target)) as new:
+        old.backup(new)
+        new.execute("PRAGMA journal_mode = DELETE")
+
+
+def _salvage(path: Path, fresh: Path, source: Path) -> int:
+    added = salvage(path, fresh)
+    try:
+        verify_file(fresh)
+    except StoreError:  # what was added spoils it: the backup alone, then
+        _copy(source, fresh)
+        return 0
+    return added
+
+
+def _flush(path: Path) -> None:
+    with path.open("r+b") as file:
+        os.fsync(file.fileno())
+
+
+def _move_aside(path: Path, now_ms: int) -> Path | None:
+    """Move a store and its companions away together, so that none is taken for the new one's."""
+    if not any(path.with_name(path.name + end).exists() for end in ("", *COMPANIONS)):
+        return None
+    stamp = datetime.fromtimestamp(now_ms // 1000, UTC).strftime(TIME_FORMAT)
+    aside = _free_name(path.with_name(f"{path.name}.aside-{stamp}"))
+    for end in ("", *COMPANIONS):
+        with suppress(FileNotFoundError):
+            path.with_name(path.name + end).rename(aside.with_name(aside.name + end))
+    return aside
+
+
+def _free_name(path: Path) -> Path:
+    number, free = 1, path
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{path.name}-{number}")
+    return free
