@@ -162,7 +162,8 @@ def test_a_host_who_tastes_is_not_told(server: Running, host: httpx.Client) -> N
     tasting = add_table(server.store, host_tastes=True)
     page = host.get(f"/tastings/{tasting.id}/sheet").text
     assert "Show which coffee is in which bowl" not in page
-    assert "write the coffee on it" in page
+    assert "under each bowl" in page
+    assert "look under the bowls and type what you find there" in page
 
 
 def test_the_home_page_leads_on(server: Running, host: httpx.Client, planned: Tasting) -> None:
