@@ -208,15 +208,19 @@ def _all_skipped(analysis: "Analysis") -> str:
 
 def _text(file: "RatingsFile", analysis: "Analysis", findings: "Findings") -> str:
     from twobowls.debrief.plain_text import debrief_text
+    from twobowls.debrief.repeatability import repeatability
     from twobowls.interchange.ratings_summary import summary_text
 
-    return summary_text(file) + debrief_text(analysis, findings, file.cautions)
+    repeats = repeatability(file.table, analysis.model.level)
+    return summary_text(file) + debrief_text(analysis, findings, file.cautions, repeats)
 
 
 def _write_json(out: str, file: "RatingsFile", analysis: "Analysis", findings: "Findings") -> None:
+    from twobowls.debrief.repeatability import repeatability
     from twobowls.interchange.analysis_json import file_dict
 
-    whole = file_dict(file, analysis, findings)
+    repeats = repeatability(file.table, analysis.model.level)
+    whole = file_dict(file, analysis, findings, repeats)
     _write("json", out, json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
 
 

@@ -1,6 +1,6 @@
 """The debrief as plain text for a terminal: findings first, the numbers below."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
 from twobowls.debrief.analysis import Analysis, SensationFit
@@ -8,18 +8,26 @@ from twobowls.debrief.claims import chance_above
 from twobowls.debrief.evidence import SCALE_SENTENCE, evidence
 from twobowls.debrief.findings import Finding, Findings
 from twobowls.debrief.phrases import chance, level_name, number, signed, span
+from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 
 WIDTH = 88
 _MOST_CONTRASTS = 28
 
 
-def debrief_text(analysis: Analysis, findings: Findings, cautions: Sequence[str] = ()) -> str:
+def debrief_text(
+    analysis: Analysis,
+    findings: Findings,
+    cautions: Sequence[str] = (),
+    repeats: Sequence[Repeatability] = (),
+) -> str:
     """Return the whole debrief as text of at most 88 columns where tables allow it."""
     lines = [*_heading("What it shows"), *_sentences(findings), *_heading("The numbers")]
     for fit in analysis.fits:
         lines += [*_fit(fit, analysis.cautions), ""]
     for skipped in analysis.skipped:
         lines += [*_wrapped(f"{skipped.sensation} ({skipped.scale}) not fitted. {skipped.reason}")]
+    if repeats:
+        lines += [*_heading("The same coffee again"), *_bullets(map(repeat_sentence, repeats))]
     told = [*cautions, *analysis.cautions]
     if told:
         lines += [*_heading("Mind this"), *_bullets(told)]
@@ -163,7 +171,7 @@ def _heading(text: str) -> list[str]:
     return ["", text, "=" * len(text)]
 
 
-def _bullets(sentences: Sequence[str]) -> Iterator[str]:
+def _bullets(sentences: Iterable[str]) -> Iterator[str]:
     for each in sentences:
         yield from _wrapped(each, "  - ")
 

@@ -6,13 +6,15 @@ person's view of the same two bowls, so they are averaged rather than counted as
 The standard deviation has a scaled inverse chi-squared posterior.
 """
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
-from twobowls.debrief.rating_table import SCALES, RatingTable, Scale
+from twobowls.debrief.phrases import decimals, number, span
+from twobowls.debrief.rating_table import SCALES, Factor, RatingTable, Scale, Values
 
 # Before any repeat is seen: two bowls of one coffee lie about 12 points of 100 apart, known as
 # well as from four repeats. The project's own choice; the data soon outweigh it.
@@ -63,90 +65,131 @@ def repeatability(table: RatingTable, level: float = 0.90) -> tuple[Repeatabilit
         values = table.values(scale)
         if values is None:
             continue
-        squares = _squares(table, values, vessels.codes)
-        if squares:
-            found.append(_summary(table, scale, squares, level))
+        spread = _spread(table, values, vessels)
+        if len(spread.degrees):
+            found.append(_summary(table, scale, spread, level))
     return tuple(found)
 
 
-@dataclass(frozen=True, slots=True)
-class _Square:
-    """Spread within one taster, coffee and sensation, averaged over rounds."""
+def repeat_sentence(found: Repeatability) -> str:
+    """Say how far apart people put two bowls of the same coffee.
 
-    taster: int
-    coffee: int
-    squares: float
-    degrees: float
-
-
-def _squares(table: RatingTable, values: np.ndarray, vessels: np.ndarray) -> list[_Square]:
-    rounds = table.round.codes if table.round is not None else np.zeros(len(table), dtype=np.int32)
-    sensations = (
-        table.sensation.codes if table.sensation is not None else np.zeros(len(table), np.int32)
+    Examples
+    --------
+    >>> gap = Gap(typical=9.8, interval=(8.2, 12.1), repeats=35)
+    >>> repeat_sentence(
+    ...     Repeatability(scale="liking", limits=(0, 100), table=gap, tasters={}, coffees=("Oro",))
+    ... )[:77]
+    'In liking, people put two bowls of the same coffee about 10 apart (8 to 12). '
+    """
+    gap = found.table
+    places = decimals(found.limits, gap.interval[1] - gap.interval[0])
+    return (
+        f"In {'strength' if found.scale == 'intensity' else 'liking'}, people put two bowls of the "
+        f"same coffee about {number(gap.typical, places)} apart ({span(gap.interval, places)}). "
+        "A difference smaller than that, seen by one person once, means little."
     )
-    cells: dict[tuple[int, int, int, int], dict[int, list[float]]] = {}
-    columns = (table.taster.codes, table.coffee.codes, sensations, rounds, vessels, values)
-    for taster, coffee, sensation, round_, vessel, value in zip(
-        *(column.tolist() for column in columns), strict=True
-    ):
-        if value == value and vessel >= 0:
-            bowls = cells.setdefault((taster, coffee, sensation, round_), {})
-            bowls.setdefault(vessel, []).append(value)
-    by_sensation: dict[tuple[int, int, int], list[tuple[float, int]]] = {}
-    for (taster, coffee, sensation, _), bowls in cells.items():
-        if len(bowls) > 1:
-            marks = [sum(each) / len(each) for each in bowls.values()]
-            middle = sum(marks) / len(marks)
-            spread = sum((each - middle) ** 2 for each in marks)
-            by_sensation.setdefault((taster, coffee, sensation), []).append(
-                (spread / (len(marks) - 1), len(marks) - 1)
-            )
-    return [
-        _Square(
-            taster,
-            coffee,
-            squares=sum(each for each, _ in parts) / len(parts) * max(each for _, each in parts),
-            degrees=max(each for _, each in parts),
-        )
-        for (taster, coffee, _), parts in by_sensation.items()
-    ]
 
 
-def _summary(
-    table: RatingTable, scale: Scale, squares: list[_Square], level: float
-) -> Repeatability:
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """Spread within each taster, coffee and sensation, averaged over rounds; one entry each."""
+
+    taster: NDArray[np.int64]
+    coffee: NDArray[np.int64]
+    squares: NDArray[np.float64]
+    degrees: NDArray[np.float64]
+
+    def of(self, taster: int) -> "_Spread":
+        mine = self.taster == taster
+        return _Spread(self.taster[mine], self.coffee[mine], self.squares[mine], self.degrees[mine])
+
+
+def _spread(table: RatingTable, values: Values, vessels: Factor) -> _Spread:
+    """Add up squares around each cell's mean over bowls, then average the rounds."""
+    rows = np.flatnonzero(~np.isnan(values) & (vessels.codes >= 0))
+    of_sensation, sensations = _numbers([table.taster, table.coffee, table.sensation], rows)
+    cell, cells = _compact(of_sensation * _size(table.round) + _codes(table.round, rows))
+    bowl, bowls = _compact(cell * len(vessels.labels) + vessels.codes[rows])
+    counts = np.bincount(bowl, minlength=bowls)
+    means = np.bincount(bowl, values[rows], bowls) / counts
+    cell_of = np.empty(bowls, dtype=np.int64)
+    cell_of[bowl] = cell
+    many = np.bincount(cell_of, minlength=cells)
+    middle = np.bincount(cell_of, means, cells) / many
+    squares = np.bincount(cell_of, (means - middle[cell_of]) ** 2, cells)
+    several = many > 1
+    owner = np.empty(cells, dtype=np.int64)
+    owner[cell] = of_sensation
+    owner, degrees = owner[several], (many[several] - 1).astype(float)
+    rounds = np.bincount(owner, minlength=sensations)
+    there = rounds > 0
+    most = np.zeros(sensations)
+    np.maximum.at(most, owner, degrees)
+    variance = np.bincount(owner, squares[several] / degrees, sensations)[there] / rounds[there]
+    first = np.empty(sensations, dtype=np.int64)
+    first[of_sensation] = rows
+    return _Spread(
+        taster=table.taster.codes[first[there]].astype(np.int64),
+        coffee=table.coffee.codes[first[there]].astype(np.int64),
+        squares=variance * most[there],
+        degrees=most[there],
+    )
+
+
+def _numbers(
+    factors: Sequence[Factor | None], rows: NDArray[np.intp]
+) -> tuple[NDArray[np.int64], int]:
+    """Give each combination of some factors in these rows a number, from 0."""
+    total = np.zeros(len(rows), dtype=np.int64)
+    for factor in factors:
+        total, _ = _compact(total * _size(factor) + _codes(factor, rows))
+    return _compact(total)
+
+
+def _codes(factor: Factor | None, rows: NDArray[np.intp]) -> NDArray[np.int64]:
+    if factor is None:
+        return np.zeros(len(rows), dtype=np.int64)
+    return factor.codes[rows].astype(np.int64) + 1
+
+
+def _size(factor: Factor | None) -> int:
+    return 1 if factor is None else len(factor.labels) + 1
+
+
+def _compact(keys: NDArray[np.int64]) -> tuple[NDArray[np.int64], int]:
+    found, numbers = np.unique(keys, return_inverse=True)
+    return numbers.astype(np.int64), len(found)
+
+
+def _summary(table: RatingTable, scale: Scale, spread: _Spread, level: float) -> Repeatability:
     limits = table.limits[scale]
     start = PRIOR_SD * (limits[1] - limits[0])
-    whole = _gap(squares, PRIOR_DEGREES, start, level)
-    own = {
-        label: [each for each in squares if each.taster == number]
-        for number, label in enumerate(table.taster.labels)
-    }
     # A taster is held to be like the rest of the table until their own repeats say otherwise.
     common = sqrt(
-        (PRIOR_DEGREES * start**2 + sum(each.squares for each in squares))
-        / (PRIOR_DEGREES + sum(each.degrees for each in squares))
+        (PRIOR_DEGREES * start**2 + float(spread.squares.sum()))
+        / (PRIOR_DEGREES + float(spread.degrees.sum()))
     )
     return Repeatability(
         scale=scale,
         limits=limits,
-        table=whole,
-        tasters={label: _gap(each, PRIOR_DEGREES, common, level) for label, each in own.items()},
-        coffees=tuple(
-            table.coffee.labels[code] for code in sorted({each.coffee for each in squares})
-        ),
+        table=_gap(spread, start, level),
+        tasters={
+            label: _gap(spread.of(code), common, level)
+            for code, label in enumerate(table.taster.labels)
+        },
+        coffees=tuple(table.coffee.labels[code] for code in np.unique(spread.coffee).tolist()),
     )
 
 
-def _gap(squares: Iterable[_Square], degrees: float, sd: float, level: float) -> Gap:
+def _gap(spread: _Spread, sd: float, level: float) -> Gap:
     from scipy.special import chdtri
 
-    listed = list(squares)
-    repeats = sum(each.degrees for each in listed)
-    total = degrees * sd**2 + sum(each.squares for each in listed)
+    repeats = float(spread.degrees.sum())
+    total = PRIOR_DEGREES * sd**2 + float(spread.squares.sum())
     tail = (1 - level) / 2
     high, typical, low = (
-        _MEAN_GAP * sqrt(total / float(chdtri(degrees + repeats, share)))
+        _MEAN_GAP * sqrt(total / float(chdtri(PRIOR_DEGREES + repeats, share)))
         for share in (1 - tail, 0.5, tail)
     )
     return Gap(typical=typical, interval=(low, high), repeats=repeats)

@@ -1,10 +1,12 @@
 """An analysis as plain dictionaries for JSON. The layout is documented in docs/analyse.md."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from twobowls.debrief.analysis import Analysis, SensationFit
 from twobowls.debrief.evidence import evidence
 from twobowls.debrief.findings import Finding, Findings, find
+from twobowls.debrief.repeatability import Repeatability
 from twobowls.interchange.ratings_file import RatingsFile
 from twobowls.statistics.ratings_results import Contrast, LevelMean, Means
 
@@ -50,7 +52,12 @@ def analysis_dict(analysis: Analysis, findings: Findings | None = None) -> dict[
     }
 
 
-def file_dict(file: RatingsFile, analysis: Analysis, findings: Findings) -> dict[str, Any]:
+def file_dict(
+    file: RatingsFile,
+    analysis: Analysis,
+    findings: Findings,
+    repeats: Sequence[Repeatability] = (),
+) -> dict[str, Any]:
     """Return the analysis of a file: what was read and how, then the fits."""
     told, mapping = file.told, file.mapping
     read: dict[str, Any] = {
@@ -76,7 +83,19 @@ def file_dict(file: RatingsFile, analysis: Analysis, findings: Findings) -> dict
     }
     whole = analysis_dict(analysis, findings)
     whole["cautions"] = [*file.cautions, *whole["cautions"]]
+    whole["repeatability"] = [repeats_dict(each) for each in repeats]
     return {"layout": whole.pop("layout"), **read, **whole}
+
+
+def repeats_dict(found: Repeatability) -> dict[str, Any]:
+    """Return what the repeats say of all tasters together; a single one's is their own."""
+    return {
+        "scale": found.scale,
+        "coffees": list(found.coffees),
+        "typical": found.table.typical,
+        "interval": list(found.table.interval),
+        "repeats": found.table.repeats,
+    }
 
 
 def _fit(each: SensationFit) -> dict[str, Any]:

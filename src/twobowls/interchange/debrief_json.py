@@ -3,9 +3,8 @@
 from dataclasses import asdict
 from typing import Any
 
-from twobowls.debrief.repeatability import Repeatability
 from twobowls.debrief.tasting_debrief import TastingDebrief
-from twobowls.interchange.analysis_json import analysis_dict
+from twobowls.interchange.analysis_json import analysis_dict, repeats_dict
 
 
 def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
@@ -30,18 +29,8 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
         },
         "rows": len(debrief.table),
         **whole,
-        "repeatability": [_repeats(each) for each in debrief.repeatability],
+        "repeatability": [repeats_dict(each) for each in debrief.repeatability],
         "words": [asdict(each) for each in debrief.words],
         "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
         "changes": asdict(debrief.changes),
-    }
-
-
-def _repeats(found: Repeatability) -> dict[str, Any]:
-    return {
-        "scale": found.scale,
-        "coffees": list(found.coffees),
-        "typical": found.table.typical,
-        "interval": list(found.table.interval),
-        "repeats": found.table.repeats,
     }

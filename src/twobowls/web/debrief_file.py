@@ -7,6 +7,7 @@ from markupsafe import Markup
 from twobowls.debrief.analysis import Analysis
 from twobowls.debrief.findings import Findings
 from twobowls.debrief.pads import pads
+from twobowls.debrief.repeatability import repeatability
 from twobowls.interchange.ratings_file import RatingsFile
 from twobowls.interchange.ratings_summary import summary_rows
 from twobowls.web.debrief_tables import Row, Table
@@ -44,6 +45,7 @@ def file_page(name: str, file: RatingsFile, analysis: Analysis, findings: Findin
         findings=findings,
         drawn=pads(analysis, file.table),
         rounds=file.table.round.labels if file.table.round is not None else (),
+        repeats=repeatability(file.table, analysis.model.level),
         cautions=file.cautions,
     )
     rows = tuple(Row(cells=row) for row in summary_rows(file))

@@ -14,6 +14,7 @@ from twobowls.debrief.findings import VERDICT, Finding, Findings
 from twobowls.debrief.pad_svg import pad_svg
 from twobowls.debrief.pads import Pad, coffee_order
 from twobowls.debrief.phrases import chance, level_name, title
+from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.web.charts import chart_svg
 from twobowls.web.debrief_tables import (
@@ -110,7 +111,7 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
         changes=changes_table(debrief.changes) if debrief.changes.rounds else None,
         settled=_settled(debrief),
         words=words_views(debrief.words),
-        repeats=repeat_sentences(debrief),
+        repeats=tuple(repeat_sentence(each) for each in debrief.repeatability),
         picks=picks_table(debrief.picks) if debrief.picks else None,
         cautions=_cautions(analysis),
         numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
@@ -125,6 +126,7 @@ def file_view(
     findings: Findings,
     drawn: Sequence[Pad],
     rounds: Sequence[str],
+    repeats: Sequence[Repeatability],
     cautions: Sequence[str],
 ) -> DebriefView:
     """Return the debrief of a ratings file."""
@@ -142,7 +144,7 @@ def file_view(
         changes=None,
         settled="",
         words=(),
-        repeats=(),
+        repeats=tuple(repeat_sentence(each) for each in repeats),
         picks=None,
         cautions=(*cautions, *_cautions(analysis)),
         numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
@@ -302,20 +304,6 @@ def _settled(debrief: TastingDebrief) -> str:
     if found.settled is None:
         return "Favourites still changed in the last round."
     return f"After the round “{found.settled}” nobody changed their favourite any more."
-
-
-def repeat_sentences(debrief: TastingDebrief) -> tuple[str, ...]:
-    """Say how far apart the table put two bowls of the same coffee."""
-    said = []
-    for found in debrief.repeatability:
-        gap = found.table
-        low, high = (round(each) for each in gap.interval)
-        said.append(
-            f"In {'strength' if found.scale == 'intensity' else 'liking'}, people put two bowls of "
-            f"the same coffee about {round(gap.typical)} points apart ({low} to {high}). A "
-            "difference smaller than that, seen by one person once, means little."
-        )
-    return tuple(said)
 
 
 def _cautions(analysis: Analysis) -> tuple[str, ...]:
