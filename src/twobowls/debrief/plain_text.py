@@ -12,6 +12,7 @@ from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 
 WIDTH = 88
 _MOST_CONTRASTS = 28
+_MOST_FINDINGS = 40
 
 
 def debrief_text(
@@ -65,8 +66,10 @@ def _sentences(findings: Findings) -> Iterator[str]:
     listed += [each for each in findings.all if each.id not in {one.id for one in listed}]
     if not listed:
         yield "No difference can be claimed."
-    for finding in listed:
+    for finding in listed[:_MOST_FINDINGS]:
         yield from _finding(finding)
+    if len(listed) > _MOST_FINDINGS:
+        yield f"  and {len(listed) - _MOST_FINDINGS} more findings; all are in the JSON (--json OUT)"
     for question in findings.open_questions:
         yield from _wrapped(question.text, "  ? ")
     if listed:
