@@ -80,12 +80,15 @@ def test_everything_that_was_acknowledged_survives_a_kill(
     phones = [threading.Thread(target=taste, args=(key,)) for key in keys]
     for phone in phones:
         phone.start()
-    time.sleep(0.5 + secrets.randbelow(300) / 1000)
+    moment = 60 + secrets.randbelow(600)
+    give_up = time.monotonic() + 20
+    while len(acknowledged) < moment and time.monotonic() < give_up:
+        time.sleep(0.002)
     process.send_signal(signal.SIGKILL)
     for phone in phones:
         phone.join(timeout=10)
     with open_store(store_path) as store:
         found = [record.id for record in store.records(tasting.id)]
-    assert len(acknowledged) > 50
+    assert len(acknowledged) >= moment
     assert len(set(found)) == len(found)
     assert set(acknowledged) <= set(found)

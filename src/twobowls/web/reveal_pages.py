@@ -1,5 +1,7 @@
 """The reveal, in two steps; with a form to fill in when the host has tasted too."""
 
+import re
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -71,15 +73,17 @@ async def reveal(request: Request) -> Response:
     try:
         await run_in_threadpool(store.reveal, tasting.id, now_ms(request), chosen)
     except InputError as error:
-        told = await run_in_threadpool(_named, request, sentence(error))
+        told = await run_in_threadpool(_named, request, tasting, sentence(error))
         return _page(request, tasting, chosen, {error.field: told})
     return RedirectResponse(f"/tastings/{tasting.id}/debrief", 303)
 
 
-def _named(request: Request, text: str) -> str:
+def _named(request: Request, tasting: Tasting, text: str) -> str:
     """Put the names of the coffees where the domain, which knows only ids, has said those."""
-    for coffee in store_of(request).coffees(include_archived=True):
-        text = text.replace(coffee.id, coffee.name)
+    store = store_of(request)
+    for coffee_id in tasting.setup.coffee_ids:
+        name = store.coffee(coffee_id).name.replace("\\", r"\\")
+        text = re.sub(rf"\b{re.escape(coffee_id)}\b", name, text)
     return text[:1].upper() + text[1:]
 
 
