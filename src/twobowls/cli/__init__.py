@@ -12,6 +12,8 @@ from twobowls import __version__
 
 COMMANDS = {
     "serve": "run the tool for a tasting and open it in the browser",
+    "restore": "go back to a backup of the tastings",
+    "doctor": "check the store and this computer, and say what to do",
     "analyse": "say what a file of ratings shows, and how sure that is",
 }
 

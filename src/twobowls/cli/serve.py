@@ -8,10 +8,17 @@ import threading
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from twobowls.errors import InputError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
+from twobowls.store.backup_keeper import BackupKeeper
+from twobowls.store.lock import StoreLock
 from twobowls.web.network import EVERYWHERE, LOOPBACK, address, lan_ip, own_names
+from twobowls.web.settings import wall_clock_ms
+
+if TYPE_CHECKING:
+    from twobowls.web.tls import Tls
 
 DEFAULT_PORT = 8417
 
@@ -48,6 +55,12 @@ def _parser() -> argparse.ArgumentParser:
         metavar="NAME",
         help="a further host name that leads here; may be repeated",
     )
+    parser.add_argument(
+        "--tls-cert", type=Path, metavar="FILE", help="encrypt: a certificate (PEM), with --tls-key"
+    )
+    parser.add_argument(
+        "--tls-key", type=Path, metavar="FILE", help="the certificate's private key (PEM)"
+    )
     parser.add_argument("--open", action="store_true", help="open the tool in the browser")
     parser.add_argument(
         "--sample", action="store_true", help="load the sample tasting into an empty store"
@@ -57,27 +70,44 @@ def _parser() -> argparse.ArgumentParser:
 
 def run(arguments: argparse.Namespace) -> int:
     """Serve until stopped."""
-    from twobowls.web.server import serve
+    from twobowls.web.tls import read_tls
 
+    tls = read_tls(arguments.tls_cert, arguments.tls_key)
     host = arguments.host or (EVERYWHERE if arguments.lan else LOOPBACK)
     path = arguments.store or default_path()
-    with listening(host, arguments.port) as listener, open_store(path) as store:
+    with (
+        listening(host, arguments.port) as listener,
+        StoreLock(path),
+        open_store(path) as store,
+        BackupKeeper(store, wall_clock_ms, complain),
+    ):
         if arguments.sample:
             load_sample(store)
-        key = store.setting("host_key", lambda: secrets.token_urlsafe(18))
-        port = listener.getsockname()[1]
-        phones = phone_address(host, port)
-        start = f"{address(LOOPBACK if host == EVERYWHERE else host, port)}/host?key={key}"
-        tell(path, start, phones)
-        serve(
-            store,
-            listener,
-            host_key=key,
-            phone_address=phones,
-            names=frozenset({*arguments.name, *own_names()}),
-            when_ready=(lambda: open_browser(start)) if arguments.open else None,
-        )
+        serve_open(arguments, store, listener, tls)
     return 0
+
+
+def serve_open(
+    arguments: argparse.Namespace, store: Store, listener: socket.socket, tls: "Tls | None"
+) -> None:
+    """Say where the tool is, and serve an open store."""
+    from twobowls.web.server import serve
+
+    host, port = listener.getsockname()[:2]
+    names = [*arguments.name, *(tls.names if tls else ())]
+    phones = phone_address(host, port, tls is not None, names)
+    key = store.setting("host_key", lambda: secrets.token_urlsafe(18))
+    start = f"{host_address(host, port, tls is not None, phones)}/host?key={key}"
+    tell(store.path, start, phones)
+    serve(
+        store,
+        listener,
+        host_key=key,
+        phone_address=phones,
+        names=frozenset({*names, *own_names()}),
+        tls=tls.context if tls else None,
+        when_ready=(lambda: open_browser(start)) if arguments.open else None,
+    )
 
 
 def listening(host: str, port: int) -> socket.socket:
@@ -123,20 +153,31 @@ def _refusal(error: OSError, host: str, port: int) -> InputError:
     )
 
 
-def phone_address(host: str, port: int) -> str | None:
-    """Return the address that phones can use, or None when only this computer can reach us."""
+def phone_address(
+    host: str, port: int, encrypted: bool = False, names: Sequence[str] = ()
+) -> str | None:
+    """Return the address that phones can use, or None when only this computer can reach us.
+
+    An encrypted address carries a name, as certificates do.
+    """
     if host in (LOOPBACK, "localhost", "::1"):
         return None
-    if host != EVERYWHERE:
-        return address(host, port)
-    ip = lan_ip()
-    return None if ip is None else address(ip, port)
+    if encrypted and names:
+        return address(names[0], port, "https")
+    ip = host if host != EVERYWHERE else lan_ip()
+    return None if ip is None else address(ip, port, "https" if encrypted else "http")
+
+
+def host_address(host: str, port: int, encrypted: bool, phones: str | None) -> str:
+    """Return the address that the host opens on this computer."""
+    if encrypted and phones is not None:
+        return phones
+    return address(LOOPBACK if host == EVERYWHERE else host, port, "https" if encrypted else "http")
 
 
 def load_sample(store: Store) -> None:
     """Put the sample into an empty store."""
     from twobowls.demo import load_sample as load
-    from twobowls.web.settings import wall_clock_ms
 
     load(store, wall_clock_ms())
 
@@ -149,12 +190,18 @@ def tell(path: Path, start: str, phones: str | None) -> None:
         print("Only this computer can reach it. To let phones join, start it with --lan.")
     else:
         print(f"Phones, open this: {phones}")
+        encrypted = phones.startswith("https:")
+        how = "" if encrypted else ", over a connection that is not encrypted"
         print(
-            "Careful: everybody in this network can reach the tool now, over a connection that "
-            "is not encrypted. Use it in a network that you trust; keep the host's address to "
-            "yourself."
+            f"Careful: everybody in this network can reach the tool now{how}. Use it in a network "
+            "that you trust; keep the host's address to yourself."
         )
     print("Stop it with Ctrl+C.", flush=True)
+
+
+def complain(text: str) -> None:
+    """Tell the host of something that does not stop the tasting."""
+    print(f"twobowls: {text}", file=sys.stderr, flush=True)
 
 
 def open_browser(url: str) -> None:

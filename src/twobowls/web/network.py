@@ -8,15 +8,15 @@ EVERYWHERE = "0.0.0.0"
 _ELSEWHERE = ("192.0.2.1", 9)
 
 
-def address(host: str, port: int) -> str:
+def address(host: str, port: int, scheme: str = "http") -> str:
     """Return the address of a server.
 
     Examples
     --------
-    >>> address("192.0.2.7", 8417), address("::1", 8417)
-    ('http://192.0.2.7:8417', 'http://[::1]:8417')
+    >>> address("192.0.2.7", 8417), address("::1", 8417, "https")
+    ('http://192.0.2.7:8417', 'https://[::1]:8417')
     """
-    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+    return f"{scheme}://[{host}]:{port}" if ":" in host else f"{scheme}://{host}:{port}"
 
 
 def lan_ip() -> str | None:

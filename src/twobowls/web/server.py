@@ -1,6 +1,7 @@
 """Running the application: one process, one event loop."""
 
 import socket
+import ssl
 from collections.abc import Callable
 
 import uvicorn
@@ -36,7 +37,7 @@ class LiveServer(uvicorn.Server):
         await super().shutdown(sockets)
 
 
-def server_config(app: ASGIApp, port: int = 0) -> uvicorn.Config:
+def server_config(app: ASGIApp, port: int = 0, tls: ssl.SSLContext | None = None) -> uvicorn.Config:
     """Return how we run uvicorn; ``port`` counts only where no bound socket is given."""
     return uvicorn.Config(
         app,
@@ -49,6 +50,7 @@ def server_config(app: ASGIApp, port: int = 0) -> uvicorn.Config:
         ws="none",
         timeout_graceful_shutdown=GRACE_S,
         backlog=2048,
+        ssl_context_factory=None if tls is None else lambda _config, _default: tls,
     )
 
 
@@ -59,9 +61,12 @@ def serve(
     host_key: str,
     phone_address: str | None = None,
     names: frozenset[str] = frozenset(),
+    tls: ssl.SSLContext | None = None,
     when_ready: Callable[[], None] | None = None,
 ) -> None:
     """Serve a store on a bound socket until the process is told to stop."""
-    settings = WebSettings(host_key=host_key, phone_address=phone_address, names=names)
+    settings = WebSettings(
+        host_key=host_key, phone_address=phone_address, names=names, secure=tls is not None
+    )
     shield = create_app(store, settings)
-    LiveServer(server_config(shield), shield.app.state.live, when_ready).run([listener])
+    LiveServer(server_config(shield, tls=tls), shield.app.state.live, when_ready).run([listener])
