@@ -73,18 +73,19 @@ async def reveal(request: Request) -> Response:
     try:
         await run_in_threadpool(store.reveal, tasting.id, now_ms(request), chosen)
     except InputError as error:
-        told = await run_in_threadpool(_named, request, tasting, sentence(error))
+        told = await run_in_threadpool(_named, request, tasting, error)
         return _page(request, tasting, chosen, {error.field: told})
     return RedirectResponse(f"/tastings/{tasting.id}/debrief", 303)
 
 
-def _named(request: Request, tasting: Tasting, text: str) -> str:
-    """Put the names of the coffees where the domain, which knows only ids, has said those."""
+def _named(request: Request, tasting: Tasting, error: InputError) -> str:
+    """Say an error with the names of the coffees; the domain knows only their ids."""
     store = store_of(request)
+    problem = error.problem
     for coffee_id in tasting.setup.coffee_ids:
         name = store.coffee(coffee_id).name.replace("\\", r"\\")
-        text = re.sub(rf"\b{re.escape(coffee_id)}\b", name, text)
-    return text[:1].upper() + text[1:]
+        problem = re.sub(rf"\b{re.escape(coffee_id)}\b", name, problem)
+    return sentence(InputError(error.field, problem, error.cure))
 
 
 routes = [
