@@ -159,14 +159,17 @@ class Rest:
         df = self.weights @ (size - 1) - rank * min(1.0, float(self.weights.mean()))
         return float(self.weights @ (left**2).sum(axis=1) / df) if df > 1e-9 and len(used) else 0.0
 
+    def profile(self, taster: int) -> FloatArray:
+        """Return the coffees as the others see them, around 0 (meaningless where none did)."""
+        left = self.whole - self.parts[taster]
+        inverse = np.linalg.pinv(left, rcond=1e-10, hermitian=True)
+        return np.asarray(inverse @ (self.total - self.sums[taster]))
+
     def without(self, taster: int) -> tuple[FloatArray, FloatArray]:
         """Return the taster's own coffees and the others' mean of them, where both tasted."""
         others = (np.arange(len(self.means)) != taster) & self.seen.any(axis=1)
         shared = self.shared(taster)
-        left = self.whole - self.parts[taster]
-        effects = np.linalg.pinv(left, rcond=1e-10, hermitian=True) @ (
-            self.total - self.sums[taster]
-        )
+        effects = self.profile(taster)
         own = self.seen[others] @ effects / self.seen[others].sum(axis=1)
         level = float((self.level[others] - own).mean()) if others.any() else 0.0
         return self.means[taster, shared], level + effects[shared]
