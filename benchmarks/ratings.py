@@ -84,17 +84,8 @@ def peers(columns: RatingColumns) -> dict[str, tuple[float, float | None]]:
     """Time each peer: seconds, and its REML deviance where it tells it."""
     found: dict[str, tuple[float, float | None]] = {}
     data = frame(columns)
-    try:
-        if len(data) > 100_000:  # it asks for 29 GB for this model on a million marks
-            raise ImportError
-        import lme_python
-        import polars  # type: ignore[import-not-found]
-
-        table = polars.DataFrame({name: data[name].to_numpy() for name in data})
-        seconds, fit = best(lambda: lme_python.lmer(FORMULA, table))
-        found["lme-python"] = seconds, fit.reml_criterion
-    except ImportError:
-        pass
+    if len(data) < 100_000:  # it asks for 29 GB for this model on a million marks
+        found |= _lme_python(data)
     try:
         import mixedlm
 
@@ -115,6 +106,17 @@ def peers(columns: RatingColumns) -> dict[str, tuple[float, float | None]]:
     except ImportError:
         pass
     return found | _r(data)
+
+
+def _lme_python(data: Any) -> dict[str, tuple[float, float | None]]:
+    try:
+        import lme_python
+        import polars  # type: ignore[import-not-found]
+    except ImportError:
+        return {}
+    table = polars.DataFrame({name: data[name].to_numpy() for name in data})
+    seconds, fit = best(lambda: lme_python.lmer(FORMULA, table))
+    return {"lme-python": (seconds, fit.reml_criterion)}
 
 
 def _r(data: Any) -> dict[str, tuple[float, float | None]]:

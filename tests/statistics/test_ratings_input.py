@@ -1,15 +1,17 @@
 """What the rating engine says to input that cannot be right."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 
 from twobowls.errors import InputError
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
 
-GOOD = {"y": [60.0, 40, 70, 55], "taster": list("aabb"), "coffee": list("ABAB")}
+GOOD: dict[str, Any] = {"y": [60.0, 40, 70, 55], "taster": list("aabb"), "coffee": list("ABAB")}
 
 
-def problem(**changes) -> str:
+def problem(**changes: Any) -> str:
     options = {
         key: changes.pop(key)
         for key in ("prior", "random", "fixed", "scale", "level")
@@ -21,7 +23,7 @@ def problem(**changes) -> str:
 
 
 @pytest.mark.parametrize("prior", ["weak", "flat"])
-def test_marks_must_be_finite_and_on_the_scale(prior):
+def test_marks_must_be_finite_and_on_the_scale(prior: str) -> None:
     assert problem(y=[60, np.nan, 70, 50], prior=prior) == (
         "marks: mark 2 is nan, not a number. Leave out marks without an answer."
     )
@@ -40,7 +42,7 @@ def test_marks_must_be_finite_and_on_the_scale(prior):
     )
 
 
-def test_columns_must_have_the_same_length_and_no_blanks():
+def test_columns_must_have_the_same_length_and_no_blanks() -> None:
     assert problem(taster=list("aab")) == (
         "taster: there are 3 entries for 4 marks. Give one for every mark."
     )
@@ -52,7 +54,7 @@ def test_columns_must_have_the_same_length_and_no_blanks():
     )
 
 
-def test_terms_must_be_known_there_and_once():
+def test_terms_must_be_known_there_and_once() -> None:
     assert problem(random=("barista",)) == (
         "random: “barista” in “barista” is not a factor. "
         "Use taster, coffee, round, position, bowl, flight, joined by “:”."
@@ -73,7 +75,7 @@ def test_terms_must_be_known_there_and_once():
     )
 
 
-def test_flat_refuses_what_reml_cannot_tell_apart():
+def test_flat_refuses_what_reml_cannot_tell_apart() -> None:
     assert problem(prior="flat", random=("taster:coffee",)) == (
         "random: “taster:coffee” has a level for every mark, so it cannot be told from the "
         "residual. Leave “taster:coffee” out, or use the weak prior."
@@ -92,14 +94,14 @@ def test_flat_refuses_what_reml_cannot_tell_apart():
     )
 
 
-def test_flat_refuses_marks_without_any_residual():
+def test_flat_refuses_marks_without_any_residual() -> None:
     assert problem(prior="flat", y=[60.0, 40, 60, 40]) == (
         "marks: the named terms fit them without a remainder, so there is no variance to "
         "estimate. Check the marks, name fewer terms, or use the weak prior."
     )
 
 
-def test_flat_refuses_undetermined_coffees():
+def test_flat_refuses_undetermined_coffees() -> None:
     assert problem(
         prior="flat",
         y=[1.0, 2, 3, 4, 5, 6],
@@ -114,7 +116,7 @@ def test_flat_refuses_undetermined_coffees():
     )
 
 
-def test_options_must_make_sense():
+def test_options_must_make_sense() -> None:
     assert problem(prior="strong") == "prior: “strong” is not known. Use “weak” or “flat”."
     assert problem(level=90) == "level: 90 is not between 0 and 1. Give a share such as 0.9."
     assert problem(scale=(10, 10)) == (
@@ -122,7 +124,7 @@ def test_options_must_make_sense():
     )
 
 
-def test_one_taster_is_possible_with_a_flat_prior():
+def test_one_taster_is_possible_with_a_flat_prior() -> None:
     fit = fit_ratings(
         RatingColumns(y=[60.0, 62, 40, 44], taster=list("aaaa"), coffee=list("AABB")), prior="flat"
     )
@@ -131,7 +133,7 @@ def test_one_taster_is_possible_with_a_flat_prior():
     assert fit.cautions == ("One taster only: these numbers say nothing about other people.",)
 
 
-def test_arrays_of_any_kind_are_read_as_labels():
+def test_arrays_of_any_kind_are_read_as_labels() -> None:
     plain = fit_ratings(RatingColumns(**GOOD), prior="flat")
     arrays = fit_ratings(
         RatingColumns(

@@ -3,15 +3,18 @@
 import numpy as np
 import pytest
 
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.mixed_model_blocks import SharedBlocks, StackedBlocks
+from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_kernel import Kernel
+from twobowls.statistics.mixed_model_levels import Cells
 from twobowls.statistics.mixed_model_moments import Reporter
 from twobowls.statistics.mixed_model_star import StarBlocks
 from twobowls.statistics.ratings_columns import RatingColumns, gather_columns
 from twobowls.statistics.ratings_terms import assemble
 
 
-def table(tasters, coffees, rounds, keep, seed):
+def table(tasters: int, coffees: int, rounds: int, keep: float, seed: int) -> RatingColumns:
     rng = np.random.default_rng(seed)
     grid = [(t, c, r) for t in range(tasters) for c in range(coffees) for r in range(rounds)]
     grid = [cell for cell in grid if rng.random() < keep]
@@ -26,12 +29,14 @@ def table(tasters, coffees, rounds, keep, seed):
     )
 
 
-def make(columns, random, fixed):
+def make(
+    columns: RatingColumns, random: tuple[str, ...], fixed: tuple[str, ...]
+) -> tuple[Cells, Model]:
     cells = gather_columns(columns, np.asarray(columns.y), set(columns.factors()))
     return cells, assemble(cells, random, fixed)
 
 
-def indicator(columns, name):
+def indicator(columns: RatingColumns, name: str) -> FloatArray:
     labels = [
         ":".join(each)
         for each in zip(*(map(str, columns.factors()[p]) for p in name.split(":")), strict=True)
@@ -40,7 +45,9 @@ def indicator(columns, name):
     return np.array([[float(label == level) for level in levels] for label in labels])
 
 
-def dense_parts(columns, kernel_names, ratios, X):
+def dense_parts(
+    columns: RatingColumns, kernel_names: tuple[str, ...], ratios: FloatArray, X: FloatArray
+) -> tuple[float, float]:
     """log det V + log det X'V^-1 X and y'Py by plain linear algebra."""
     y = np.asarray(columns.y) - np.mean(columns.y)
     V = np.eye(len(y))
@@ -62,7 +69,7 @@ CASES = {
     "own designs, three terms": (40, 4, 3, 0.7, ("taster", "taster:coffee", "taster:round")),
     "crossed only": (6, 4, 2, 0.9, ("coffee", "round", "coffee:round")),
 }
-KINDS = {
+KINDS: dict[str, set[type]] = {
     "same designs": {SharedBlocks},
     "few designs": {StackedBlocks},
     "own designs, star": {StarBlocks},
@@ -74,7 +81,7 @@ KINDS = {
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_deviance_parts_equal_dense_algebra(case):
+def test_deviance_parts_equal_dense_algebra(case: str) -> None:
     tasters, coffees, rounds, keep, random = CASES[case]
     columns = table(tasters, coffees, rounds, keep, seed=4)
     fixed = () if {"coffee", "round"} & set(random) else ("coffee",)
@@ -101,7 +108,7 @@ def test_deviance_parts_equal_dense_algebra(case):
 
 
 @pytest.mark.parametrize("case", CASES)
-def test_slopes_equal_differences(case):
+def test_slopes_equal_differences(case: str) -> None:
     tasters, coffees, rounds, keep, random = CASES[case]
     columns = table(tasters, coffees, rounds, keep, seed=5)
     kernel = Kernel(make(columns, random, ())[1])
@@ -117,7 +124,7 @@ def test_slopes_equal_differences(case):
 
 
 @pytest.mark.parametrize("keep", [1.0, 0.7])
-def test_moments_equal_those_of_the_joint_normal(keep):
+def test_moments_equal_those_of_the_joint_normal(keep: float) -> None:
     # With the effects normal and a very vague intercept, conditional moments follow from the
     # joint covariance of effects and marks.
     columns = table(4, 3, 2, keep, seed=8)
@@ -129,7 +136,7 @@ def test_moments_equal_those_of_the_joint_normal(keep):
     found = reporter.moments(ratios[None])
     y = np.asarray(columns.y) - np.mean(columns.y)
 
-    def features(name, levels):
+    def features(name: str, levels: list[str]) -> FloatArray:
         """Indicator of each level, for given lists of labels."""
         labels = [
             ":".join(x)
@@ -150,7 +157,7 @@ def test_moments_equal_those_of_the_joint_normal(keep):
             if people and "taster" in parts:
                 continue
             choices = {"taster": tasters, "coffee": [coffee], "round": within}
-            grid = [[]]
+            grid: list[list[str]] = [[]]
             for part in parts:
                 grid = [[*row, level] for row in grid for level in choices[part]]
             for row in grid:
@@ -165,12 +172,16 @@ def test_moments_equal_those_of_the_joint_normal(keep):
     gain = np.linalg.solve(V, cross.T).T
     mean, covariance = gain @ y, prior - gain @ cross.T
     cell = 2  # coffee 1 in round 0
-    for part, at in ((found.people, slice(0, 2)), (found.table, slice(2, 4))):
-        mine = [part.cell_mean[0, cell], part.mean[0, 2]]
-        spread = [part.cell_variance[0, cell], part.covariance[0, 2, 2]]
+    for moments, at in ((found.people, slice(0, 2)), (found.table, slice(2, 4))):
+        mine = [moments.cell_mean[0, cell], moments.mean[0, 2]]
+        spread = [moments.cell_variance[0, cell], moments.covariance[0, 2, 2]]
         assert mine == pytest.approx(mean[at], rel=1e-5, abs=1e-5)
         assert spread == pytest.approx(np.diag(covariance)[at], rel=1e-4, abs=1e-5)
-        apart = part.covariance[0, 1, 1] + part.covariance[0, 2, 2] - 2 * part.covariance[0, 1, 2]
-        average = part.cell_mean[0].reshape(3, 2).mean(axis=1)
-        assert part.mean[0] == pytest.approx(average, rel=1e-9)
+        apart = (
+            moments.covariance[0, 1, 1]
+            + moments.covariance[0, 2, 2]
+            - 2 * moments.covariance[0, 1, 2]
+        )
+        average = moments.cell_mean[0].reshape(3, 2).mean(axis=1)
+        assert moments.mean[0] == pytest.approx(average, rel=1e-9)
         assert apart > 0

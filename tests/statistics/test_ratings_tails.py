@@ -29,9 +29,9 @@ def _table(seed: int, tasters: int = 4, bowls: dict[str, str] = BOWLS) -> Rating
             for bowl, coffee in bowls.items():
                 y = LEVEL[coffee] + offset[t] + own[t, coffee] + rng.normal(0, 8)
                 rows.append((y, f"t{t}", coffee, round_key, order.index(bowl), bowl))
-    y, taster, coffee, round_, position, bowl = zip(*rows, strict=True)
+    marks, who, what, when, place, vessel = zip(*rows, strict=True)
     return RatingColumns(
-        y=np.array(y), taster=taster, coffee=coffee, round=round_, position=position, bowl=bowl
+        y=np.array(marks), taster=who, coffee=what, round=when, position=place, bowl=vessel
     )
 
 

@@ -1,9 +1,12 @@
 """The weak prior: against brute force, in hard small cases, and as a mixture."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from scipy.special import ndtr
 
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.normal_points import GENERATORS, normal_points
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_mixtures import mixture_mean_sd, mixture_quantiles, node_quantiles
@@ -11,7 +14,7 @@ from twobowls.statistics.ratings_priors import DeviationPrior, prior_scale
 from twobowls.statistics.ratings_results import RatingFit
 
 
-def small_table(seed=3) -> RatingColumns:
+def small_table(seed: int = 3) -> RatingColumns:
     rng = np.random.default_rng(seed)
     cells = [(t, c, k) for t in range(3) for c in range(3) for k in range(2)]
     own = rng.normal(0, 8, (3, 3))
@@ -21,7 +24,7 @@ def small_table(seed=3) -> RatingColumns:
     )
 
 
-def brute_force(columns: RatingColumns, draws: int):
+def brute_force(columns: RatingColumns, draws: int) -> dict[str, Any]:
     """Posterior by weighting draws from the prior, each with dense normal algebra."""
     from scipy.stats import qmc
 
@@ -63,7 +66,7 @@ def brute_force(columns: RatingColumns, draws: int):
     pair[:, 0], pair[:, 1] = 1 / 3, -1 / 3
     reach = sc[:, None] ** 2 * lean + sx[:, None] ** 2 * (TC @ pair.ravel())
     table = 2 * sc**2 + sx**2 * 2 / 3 - np.einsum("ki,kij,kj->k", reach, P, reach)
-    out = {}
+    out: dict[str, Any] = {}
     for name, mean, variance in (
         ("people", effect[:, 0] - effect[:, 1], people),
         ("table", effect[:, 0] - effect[:, 1] + own[:, 0] - own[:, 1], table),
@@ -77,7 +80,7 @@ def brute_force(columns: RatingColumns, draws: int):
     return out
 
 
-def test_posterior_equals_brute_force():
+def test_posterior_equals_brute_force() -> None:
     columns = small_table()
     expected = brute_force(columns, 2**14)
     fit = fit_ratings(columns)
@@ -96,7 +99,7 @@ def one_taster_two_bowls() -> RatingFit:
     return fit_ratings(RatingColumns(y=[70, 40], taster=["Ada"] * 2, coffee=["A", "B"]))
 
 
-def test_one_taster_and_two_bowls_say_how_little_is_known():
+def test_one_taster_and_two_bowls_say_how_little_is_known() -> None:
     fit = one_taster_two_bowls()
     contrast = fit.people.contrasts[0]
     assert 0.5 < contrast.probability < 0.95
@@ -110,7 +113,7 @@ def test_one_taster_and_two_bowls_say_how_little_is_known():
     )
 
 
-def test_one_mark_is_answered_by_the_prior():
+def test_one_mark_is_answered_by_the_prior() -> None:
     fit = fit_ratings(RatingColumns(y=[80.0], taster=["Ada"], coffee=["A"]))
     estimate = fit.people.coffees[0].estimate
     assert estimate.mean == pytest.approx(80, abs=1e-6)
@@ -119,7 +122,7 @@ def test_one_mark_is_answered_by_the_prior():
     assert "One mark only: nearly everything here is the prior." in fit.cautions
 
 
-def test_equal_marks_give_no_difference_and_a_caution():
+def test_equal_marks_give_no_difference_and_a_caution() -> None:
     fit = fit_ratings(RatingColumns(y=[50.0] * 8, taster=list("aabbccdd"), coffee=["A", "B"] * 4))
     contrast = fit.people.contrasts[0]
     assert contrast.estimate.mean == pytest.approx(0, abs=1e-9)
@@ -128,7 +131,7 @@ def test_equal_marks_give_no_difference_and_a_caution():
     assert "All marks are the same: the intervals rest on the prior." in fit.cautions
 
 
-def rounds_table(seed, tasters=6, coffees=4, rounds=3) -> RatingColumns:
+def rounds_table(seed: int, tasters: int = 6, coffees: int = 4, rounds: int = 3) -> RatingColumns:
     rng = np.random.default_rng(seed)
     cells = [
         (t, b, r, p)
@@ -148,7 +151,7 @@ def rounds_table(seed, tasters=6, coffees=4, rounds=3) -> RatingColumns:
     )
 
 
-def test_all_terms_are_there_by_default_and_rounds_average_to_coffees():
+def test_all_terms_are_there_by_default_and_rounds_average_to_coffees() -> None:
     fit = fit_ratings(rounds_table(1))
     assert set(fit.variance) == {
         "taster", "coffee", "taster:coffee", "bowl", "round", "coffee:round", "taster:round",
@@ -166,14 +169,14 @@ def test_all_terms_are_there_by_default_and_rounds_average_to_coffees():
     )
 
 
-def test_named_terms_take_the_place_of_their_kind():
+def test_named_terms_take_the_place_of_their_kind() -> None:
     fit = fit_ratings(rounds_table(1), random=("taster",), fixed=("coffee",))
     assert fit.random == ("coffee", "taster")
     assert set(fit.variance) == {"coffee", "taster", "residual"}
     assert fit.share_above == {}
 
 
-def test_order_of_rows_and_names_do_not_matter():
+def test_order_of_rows_and_names_do_not_matter() -> None:
     columns = rounds_table(2)
     order = np.random.default_rng(0).permutation(len(columns.y))
     shuffled = RatingColumns(
@@ -186,7 +189,7 @@ def test_order_of_rows_and_names_do_not_matter():
         assert a.probability == pytest.approx(b.probability, abs=1e-7)
 
 
-def test_another_scale_is_the_same_fit_stretched():
+def test_another_scale_is_the_same_fit_stretched() -> None:
     columns = rounds_table(3)
     nine = RatingColumns(y=1 + 8 * np.asarray(columns.y) / 100, **columns.factors())
     wide, narrow = fit_ratings(columns), fit_ratings(nine, scale=(1, 9))
@@ -195,7 +198,7 @@ def test_another_scale_is_the_same_fit_stretched():
         assert 8 * a.estimate.se / 100 == pytest.approx(b.estimate.se, rel=1e-5)
 
 
-def test_hidden_repeats_narrow_what_bowls_leave_open():
+def test_hidden_repeats_narrow_what_bowls_leave_open() -> None:
     rng = np.random.default_rng(5)
     coffee = ["A", "B", "C"]
     rows = [(t, c, k) for t in range(10) for c in range(3) for k in range(2)]
@@ -209,7 +212,7 @@ def test_hidden_repeats_narrow_what_bowls_leave_open():
     assert with_repeats.people.contrasts[0].estimate.se < without.people.contrasts[0].estimate.se
 
 
-def test_more_points_change_little(monkeypatch):
+def test_more_points_change_little(monkeypatch: pytest.MonkeyPatch) -> None:
     from twobowls.statistics import ratings_integral
 
     columns = rounds_table(4)
@@ -223,7 +226,7 @@ def test_more_points_change_little(monkeypatch):
         assert a.probability == pytest.approx(b.probability, abs=0.005)
 
 
-def test_prior_of_every_deviation_is_half_normal():
+def test_prior_of_every_deviation_is_half_normal() -> None:
     prior = DeviationPrior.for_terms(("coffee",), 100.0)
     z = np.array([[0.0, 0.0], [1.6448536269514722, 1.0], [-6.0, 0.0]])
     found = prior.deviations(z).values
@@ -237,11 +240,15 @@ def test_prior_of_every_deviation_is_half_normal():
     assert prior_scale("round:taster") == 0.07
 
 
-def test_lattice_is_built_component_by_component():
+def test_lattice_is_built_component_by_component() -> None:
     # the construction in the module's note, for the smallest size
-    size, product, vector = 127, np.ones(127), []
+    size, product = 127, np.ones(127)
+    vector: list[int] = []
     steps = np.arange(size)
-    kernel = lambda x: 2 * np.pi**2 * (x * x - x + 1 / 6)  # noqa: E731
+
+    def kernel(x: FloatArray) -> FloatArray:
+        return np.asarray(2 * np.pi**2 * (x * x - x + 1 / 6))
+
     for j in range(14):
         weight = 0.5 / (j + 1)
         open_ = [c for c in range(1, size // 2 + 1) if c not in vector]
@@ -254,13 +261,13 @@ def test_lattice_is_built_component_by_component():
 
 @pytest.mark.parametrize("size", [127, 509])
 @pytest.mark.parametrize("dimensions", [1, 5, 10])
-def test_points_have_the_moments_of_the_normal(size, dimensions):
+def test_points_have_the_moments_of_the_normal(size: int, dimensions: int) -> None:
     points = normal_points(size, dimensions)
     assert points.mean(axis=0) == pytest.approx(np.zeros(dimensions), abs=1e-12)
     assert points.T @ points / (2 * size) == pytest.approx(np.eye(dimensions), abs=1e-9)
 
 
-def test_mixture_quantile_of_far_apart_parts():
+def test_mixture_quantile_of_far_apart_parts() -> None:
     weights = np.array([0.5, 0.5])
     means, sds = np.array([[-10.0], [10.0]]), np.array([[1.0], [2.0]])
     # below zero there is only the first part: its 80 % point is the mixture's 40 % point
@@ -270,7 +277,7 @@ def test_mixture_quantile_of_far_apart_parts():
     assert (mean[0], sd[0]) == (0.0, pytest.approx(np.sqrt(102.5)))
 
 
-def test_quantiles_of_even_points():
+def test_quantiles_of_even_points() -> None:
     values = np.arange(1.0, 102.0)[:, None]
     weights = np.full(101, 1 / 101)
     assert node_quantiles(weights, values, 0.5)[0] == pytest.approx(51.0)

@@ -115,4 +115,4 @@ class StarBlocks:
     def _inside(self, weights: FloatArray, grown: FloatArray) -> FloatArray:
         """Sum over finer levels of b' W b over the square of their growth: (K,)."""
         traces = weights.reshape(len(weights), -1) @ self.tables.T
-        return np.einsum("ku,ku->k", traces, 1.0 / grown**2)
+        return np.asarray(np.einsum("ku,ku->k", traces, 1.0 / grown**2))

@@ -1,0 +1,102 @@
+"""Stretch of the scale: found where it is, not invented where it is not."""
+
+import numpy as np
+import pytest
+
+from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.ratings import RatingColumns, fit_ratings
+from twobowls.statistics.ratings_stretch import StretchFit, taster_stretch
+
+
+def marks(
+    stretch: FloatArray,
+    coffees: int = 6,
+    repeats: int = 3,
+    seed: int = 0,
+    own: float = 3.0,
+    noise: float = 5.0,
+) -> RatingColumns:
+    rng = np.random.default_rng(seed)
+    level = np.linspace(-18, 18, coffees)
+    rows = [(t, c) for t in range(len(stretch)) for c in range(coffees) for _ in range(repeats)]
+    shift = rng.normal(0, 6, len(stretch))
+    taste = rng.normal(0, own, (len(stretch), coffees))
+    y = [
+        50 + shift[t] + stretch[t] * level[c] + taste[t, c] + rng.normal(0, noise) for t, c in rows
+    ]
+    return RatingColumns(
+        y=np.clip(y, 0, 100),
+        taster=[f"t{t}" for t, _ in rows],
+        coffee=[f"c{c}" for _, c in rows],
+    )
+
+
+def found(columns: RatingColumns) -> StretchFit:
+    return taster_stretch(columns, fit_ratings(columns))
+
+
+def test_wide_and_narrow_tasters_are_told_apart() -> None:
+    truth = np.array([1.7, 0.4, 1.0, 1.0, 1.2, 0.7])
+    fit = found(marks(truth, own=1.0, noise=4.0))
+    estimates = np.array([each.stretch.mean for each in fit.tasters])
+    assert estimates == pytest.approx(truth / truth.mean(), abs=0.25)
+    assert estimates.mean() == pytest.approx(1.0, abs=0.01)
+    assert fit.tasters[0].probability > 0.99
+    assert fit.tasters[1].probability < 0.01
+    assert fit.deviation.interval[0] > 0.15
+    assert fit.cautions == ()
+
+
+def test_equal_tasters_are_left_near_one() -> None:
+    fit = found(marks(np.ones(8)))
+    for each in fit.tasters:
+        assert each.stretch.interval[0] < 1 < each.stretch.interval[1]
+    assert fit.deviation.mean < 0.2
+
+
+def test_intervals_hold_about_what_they_promise() -> None:
+    rng = np.random.default_rng(4)
+    inside = []
+    for seed in range(12):
+        truth = 1 + rng.normal(0, 0.3, 8)
+        fit = found(marks(truth, repeats=2, seed=seed, own=4.0, noise=7.0))
+        for value, each in zip(truth / truth.mean(), fit.tasters, strict=True):
+            inside.append(each.stretch.interval[0] <= value <= each.stretch.interval[1])
+    # 96 intervals at 90 %: two standard errors are six points, and Laplace is short by a few
+    assert np.mean(inside) >= 0.80
+
+
+def test_missing_coffees_and_rounds_are_no_hindrance() -> None:
+    columns = marks(np.array([1.6, 0.5, 1.0, 0.9]), repeats=2)
+    keep = [k for k in range(len(columns.y)) if k % 7 != 3]
+    fewer = RatingColumns(
+        y=np.asarray(columns.y)[keep],
+        taster=[columns.taster[k] for k in keep],
+        coffee=[columns.coffee[k] for k in keep],
+        round=[("hot", "cool")[k % 2] for k in keep],
+    )
+    fit = found(fewer)
+    assert fit.tasters[0].stretch.mean > fit.tasters[1].stretch.mean + 0.4
+
+
+def test_few_coffees_bring_a_caution() -> None:
+    assert found(marks(np.ones(4), coffees=3)).cautions == (
+        "With 3 coffees, stretch and a taste of one's own look much alike.",
+    )
+
+
+def test_what_cannot_show_stretch_is_refused() -> None:
+    one = RatingColumns(y=[50, 60], taster=["a", "a"], coffee=["A", "B"])
+    with pytest.raises(InputError) as caught:
+        taster_stretch(one, fit_ratings(one))
+    assert str(caught.value) == (
+        "marks: 1 taster(s) and 2 coffee(s) show no stretch. "
+        "Give two tasters and two coffees at least."
+    )
+    columns = marks(np.ones(3))
+    with pytest.raises(InputError) as caught:
+        taster_stretch(columns, fit_ratings(columns, prior="flat"))
+    assert str(caught.value) == (
+        "fit: it does not tell how much coffees vary. Fit the marks with the weak prior."
+    )
