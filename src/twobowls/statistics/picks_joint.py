@@ -27,6 +27,7 @@ __all__ = ["JointFit", "joint_marks_and_picks"]
 _SLOPE_BY_NOISE = np.pi / np.sqrt(6.0)
 _FARTHEST = 4.0
 _LEAST_LEFT = 0.05
+_AT_ODDS = 2.0
 
 
 def joint_marks_and_picks(
@@ -278,16 +279,16 @@ def _spread_of_contrasts(covariance: Array) -> float:
 
 
 def _cautions(task: _Task, posterior: Mixture, full: Array) -> tuple[str, ...]:
-    """Point at coffees that the picks move farther than the marks allow for."""
+    """Point at pairs that the picks set apart otherwise than the marks allow for."""
     said = []
-    apart = task.middle - task.middle.mean()
-    moved = (posterior.mean - posterior.mean.mean()) - apart
-    allowed = np.sqrt(np.diag(full))
-    for place in np.flatnonzero(np.abs(moved) > 2.0 * allowed):
-        name = next(
-            (each for each, at in zip(task.picks.coffees, task.place, strict=True) if at == place),
-            "",
-        )
-        if name:
-            said.append(f'Picks and marks of "{name}" do not tell the same story.')
+    names, place = task.picks.coffees, task.place
+    moved = posterior.mean - task.middle
+    pairs = {
+        (min(i, j), max(i, j)) for i, j in zip(task.picks.first, task.picks.second, strict=True)
+    }
+    for i, j in sorted(pairs):
+        a, b = place[i], place[j]
+        allowed = np.sqrt(max(full[a, a] + full[b, b] - 2.0 * full[a, b], 0.0))
+        if abs(moved[a] - moved[b]) > _AT_ODDS * allowed:
+            said.append(f'Picks and marks of "{names[i]}" and "{names[j]}" are at odds.')
     return tuple(said)
