@@ -69,7 +69,8 @@ def _sentences(findings: Findings) -> Iterator[str]:
     for finding in listed[:_MOST_FINDINGS]:
         yield from _finding(finding)
     if len(listed) > _MOST_FINDINGS:
-        yield f"  and {len(listed) - _MOST_FINDINGS} more findings; all are in the JSON (--json OUT)"
+        more = len(listed) - _MOST_FINDINGS
+        yield f"  and {more} more findings; all are in the JSON (--json OUT)"
     for question in findings.open_questions:
         yield from _wrapped(question.text, "  ? ")
     if listed:
