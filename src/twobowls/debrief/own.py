@@ -3,12 +3,14 @@
 Holds nothing of any other single person; what is said of the table is its means and counts.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from twobowls.debrief.pads import Pad, own_places, with_own
-from twobowls.debrief.phrases import title
+from twobowls.debrief.phrases import chance, title
 from twobowls.debrief.rating_table import Scale
 from twobowls.debrief.repeatability import Gap
+from twobowls.debrief.sour_bitter import SourBitter
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.debrief.words import standing_words
 from twobowls.tasting.lexicon import FAMILIES, word_name
@@ -66,9 +68,12 @@ class OwnDebrief:
     table_favourite: str
     words: tuple[OwnWord, ...]
     notes: tuple[tuple[str, str], ...]
+    sour_bitter: SourBitter | None = None
 
 
-def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
+def own_debrief(
+    debrief: TastingDebrief, seat: Seat, hints: Mapping[str, SourBitter] | None = None
+) -> OwnDebrief:
     """Return the debrief of one seat.
 
     Parameters
@@ -77,6 +82,8 @@ def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
         The table's.
     seat : Seat
         Whose it is.
+    hints : mapping of seat number to SourBitter, optional
+        From `sour_bitter`, computed once for all seats.
     """
     places = own_places(debrief.table, str(seat.number))
     marks = _marks(debrief, places)
@@ -91,6 +98,7 @@ def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
         table_favourite=_table_favourite(debrief),
         words=_words(debrief, seat),
         notes=_notes(debrief, seat),
+        sour_bitter=(hints or {}).get(str(seat.number)),
     )
 
 
@@ -241,3 +249,20 @@ def gap_sentence(gap: OwnGap) -> str:
     if low > gap.table.typical:
         return f"{said} Everybody wanders on a first evening; a second sip and a quiet corner help."
     return f"{said} That is what can be expected here."
+
+
+def sour_bitter_sentence(hint: SourBitter) -> str:
+    """Say kindly that two words may have changed places, and how to find out.
+
+    Examples
+    --------
+    >>> sour_bitter_sentence(SourBitter(word="bitterness", chance=0.93))[:61]
+    'What you marked as bitterness goes with what the table calls '
+    """
+    other = "acidity" if hint.word == "bitterness" else "bitterness"
+    return (
+        f"What you marked as {hint.word} goes with what the table calls {other} "
+        f"({chance(hint.chance)} likely). That is no matter of the tongue: many people use the "
+        "two words the other way round. To try: lemon in water is sour and makes the mouth water "
+        "at once; cocoa powder is bitter and stays at the back."
+    )

@@ -70,7 +70,8 @@ def seat_page(request: Request) -> Response:
     if tasting.state not in _SHOWN:
         back = f"/seat/{request.path_params['key']}"
         return _wait(request, tasting, back, "Back to the tasting")
-    view = private_view(debriefs_of(request).debrief(tasting), seat)
+    kept = debriefs_of(request)
+    view = private_view(kept.debrief(tasting), seat, kept.hints(tasting))
     return render(request, "debrief_private.html", view=view)
 
 

@@ -1,9 +1,18 @@
 """What one seat's private debrief shows, written out. Names no other person."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from twobowls.debrief.own import OwnDebrief, OwnMark, difference_sentence, gap_sentence, own_debrief
+from twobowls.debrief.own import (
+    OwnDebrief,
+    OwnMark,
+    difference_sentence,
+    gap_sentence,
+    own_debrief,
+    sour_bitter_sentence,
+)
 from twobowls.debrief.phrases import joined, title
+from twobowls.debrief.sour_bitter import SourBitter
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.tasting.tasting import Seat
 from twobowls.web.debrief_tables import Row, Table
@@ -19,6 +28,7 @@ class PrivateView:
     note: str
     favourite: str
     gaps: tuple[str, ...]
+    sour_bitter: str
     differences: tuple[str, ...]
     pads: tuple[Picture, ...]
     words: tuple[str, ...]
@@ -26,9 +36,11 @@ class PrivateView:
     marks: Table | None
 
 
-def private_view(debrief: TastingDebrief, seat: Seat) -> PrivateView:
-    """Return the private debrief of a seat."""
-    own = own_debrief(debrief, seat)
+def private_view(
+    debrief: TastingDebrief, seat: Seat, hints: Mapping[str, SourBitter]
+) -> PrivateView:
+    """Return the private debrief of a seat; ``hints`` are those of all seats, by number."""
+    own = own_debrief(debrief, seat, hints)
     revealed = debrief.night.revealed
     return PrivateView(
         nickname=seat.nickname,
@@ -36,6 +48,7 @@ def private_view(debrief: TastingDebrief, seat: Seat) -> PrivateView:
         note="" if revealed else _UNREVEALED,
         favourite=_favourite(own),
         gaps=tuple(gap_sentence(each) for each in own.gaps),
+        sour_bitter=sour_bitter_sentence(own.sour_bitter) if own.sour_bitter else "",
         differences=tuple(difference_sentence(each) for each in own.differences),
         pads=pad_pictures(own.pads, debrief.analysis, links=False) if own.marks else (),
         words=tuple(
