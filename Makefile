@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input
 
 .DEFAULT_GOAL := help
-.PHONY: help run test check lint types layers unit js browser format bench screenshots lock clean
+.PHONY: help run test check lint types layers unit js browser fuzz format bench screenshots lock clean
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-12s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -49,6 +49,9 @@ js: $(VENV)/dev.stamp ## node's own test runner on the browser modules
 browser: $(VENV)/dev.stamp ## Playwright on Debian's Chromium
 	@$(BIN)/python scripts/chromium.py
 	@$(BIN)/pytest -q -m browser
+
+fuzz: $(VENV)/dev.stamp ## send the server odd requests for a few minutes
+	@TWOBOWLS_FUZZ=250 $(BIN)/pytest -q tests/faults/test_fuzz.py
 
 format: $(VENV)/dev.stamp ## let ruff put the code in order
 	@$(BIN)/ruff check --fix . ; $(BIN)/ruff format .

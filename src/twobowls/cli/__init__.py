@@ -14,6 +14,7 @@ COMMANDS = {
     "serve": "run the tool for a tasting and open it in the browser",
     "restore": "go back to a backup of the tastings",
     "doctor": "check the store and this computer, and say what to do",
+    "openapi": "print what the server answers, as an OpenAPI description",
     "analyse": "say what a file of ratings shows, and how sure that is",
 }
 

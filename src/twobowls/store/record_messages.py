@@ -16,7 +16,11 @@ from twobowls.tasting.records import Feeling, Mark, Note, Pick, Question, Record
 MOST_IN_A_BATCH = 500
 LONGEST_NOTE = 2000
 
-RecordId = Annotated[str, msgspec.Meta(min_length=32, max_length=32)]
+# That an id is hexadecimal is looked at for a whole batch at once; see `decode_batch`.
+RecordId = Annotated[
+    str,
+    msgspec.Meta(min_length=32, max_length=32, extra_json_schema={"pattern": "^[0-9a-fA-F]{32}$"}),
+]
 Code = Annotated[str, msgspec.Meta(min_length=1, max_length=8)]
 Key = Annotated[str, msgspec.Meta(min_length=1, max_length=40)]
 Value = Annotated[float, msgspec.Meta(ge=0, le=100)]

@@ -16,6 +16,7 @@ from twobowls.web import (
     errors,
     import_pages,
     join_pages,
+    openapi,
     plan_pages,
     reveal_pages,
     seat_api,
@@ -63,6 +64,7 @@ def _routes() -> list[BaseRoute]:
     """Return all routes, the busiest first: they are tried in order."""
     return [
         *seat_api.routes,
+        *openapi.routes,
         Mount("/static", KeptFiles(), name="static"),
         *join_pages.routes,
         *_debrief_routes(),

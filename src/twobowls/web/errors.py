@@ -6,6 +6,7 @@ import msgspec
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.routing import Match, Route
 
 from twobowls.errors import (
     ConflictError,
@@ -84,7 +85,20 @@ async def on_http_error(request: Request, error: Exception) -> Response:
         raise error
     plain = error.detail == HTTPStatus(error.status_code).phrase
     message = PLAIN.get(error.status_code, error.detail) if plain else error.detail
-    return refuse(request, error.status_code, "", message)
+    answer = refuse(request, error.status_code, "", message)
+    if error.status_code == 405:
+        answer.headers["allow"] = ", ".join(sorted(_methods_here(request)))
+    return answer
+
+
+def _methods_here(request: Request) -> set[str]:
+    """Return what can be done at this address, by whichever of the routes."""
+    here = [
+        route.methods or set()
+        for route in request.app.routes
+        if isinstance(route, Route) and route.matches(request.scope)[0] is not Match.NONE
+    ]
+    return set().union(*here)
 
 
 async def on_crash(request: Request, _error: Exception) -> Response:

@@ -65,11 +65,13 @@ class PostRecords:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         if scope["method"] != "POST":
-            await self._refuse(405, "", "Send records with POST.", scope, receive, send)
+            answer = json_error(405, "", "Send records with POST.")
+            answer.headers["allow"] = "POST"
+            await answer(scope, receive, send)
             return
         key = scope["path"][len(self.PREFIX) : -len(self.SUFFIX)]
         try:
-            answer = await self._save(key, await _body(receive))
+            saved = await self._save(key, await _body(receive))
         except ClientDisconnect:
             return
         except InputError as error:
@@ -79,9 +81,9 @@ class PostRecords:
         except StoreError as error:
             await self._refuse(503, "", str(error), scope, receive, send)
         else:
-            headers = [*JSON, (b"content-length", str(len(answer)).encode())]
+            headers = [*JSON, (b"content-length", str(len(saved)).encode())]
             await send({"type": "http.response.start", "status": 200, "headers": headers})
-            await send({"type": "http.response.body", "body": answer})
+            await send({"type": "http.response.body", "body": saved})
 
     async def _save(self, key: str, body: bytes) -> bytes:
         place = self._store.place(key)
