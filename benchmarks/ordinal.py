@@ -25,7 +25,7 @@ R_FIT = """
 suppressMessages(library(ordinal))
 d <- read.csv("FILE", colClasses = "character")
 d$rating <- factor(d$rating, levels = sort(unique(as.numeric(d$rating))))
-t <- sapply(1:RUNS, function(i) system.time(m <- FIT)[["elapsed"]])
+t <- sapply(1:RUNS, function(i) system.time(m <<- FIT)[["elapsed"]])
 cat(min(t), as.numeric(logLik(m)))
 """
 

@@ -8,6 +8,7 @@ that the work no longer grows with the number of tasters.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -102,7 +103,8 @@ def _inner_inverse(products: FloatArray, diagonal: FloatArray) -> tuple[FloatArr
     size = products.shape[-1]
     scaled[..., np.arange(size), np.arange(size)] += 1.0
     inverse = np.linalg.inv(scaled)
-    logdet = np.linalg.slogdet(scaled)[1]
+    diagonals = np.diagonal(np.linalg.cholesky(scaled), axis1=-2, axis2=-1)
+    logdet = 2.0 * np.log(diagonals).sum(axis=-1)
     return root[..., :, None] * inverse * root[..., None, :], logdet
 
 
@@ -127,8 +129,8 @@ class SharedBlocks:
     ) -> "SharedBlocks":
         """Multiply out the borders (members, q, d)."""
         members, size, width = borders.shape
-        first, second = np.triu_indices(size)
-        upper = np.triu_indices(width)
+        first, second = _upper(size)
+        upper = _upper(width)
         table = np.empty((len(first), len(upper[0])))
         for row, (a, b) in enumerate(zip(first, second, strict=True)):
             outer = borders[:, a].T @ borders[:, b]
@@ -143,15 +145,15 @@ class SharedBlocks:
         """Eliminate at each of the (K, terms) sets of variance ratios."""
         size = len(self.products)
         inner, logdet = _inner_inverse(self.products, ratios @ self.membership.T)
-        first, second = np.triu_indices(size)
+        first, second = _upper(size)
         taken = _unpacked(product(inner[:, first, second], self.table), self.width)
         left = np.eye(size) - self.products @ inner
         information = np.einsum("krs,sr->kr", left, self.products)
-        doubled = np.where(np.equal(*np.triu_indices(self.width)), 1.0, 2.0)
+        doubled = np.where(np.equal(*_upper(self.width)), 1.0, 2.0)
         halved = np.where(first == second, 1.0, 0.5)
 
         def slopes(weights: FloatArray) -> FloatArray:
-            upper = np.triu_indices(self.width)
+            upper = _upper(self.width)
             packed = product(weights[:, upper[0], upper[1]] * doubled, self.table.T)
             mixed = _unpacked(packed * halved, size)
             rows = np.einsum("krs,krs->kr", left @ mixed, left)
@@ -162,12 +164,25 @@ class SharedBlocks:
         )
 
 
-def _unpacked(packed: FloatArray, size: int) -> FloatArray:
-    """Symmetric matrices (K, size, size) from their upper triangles, row by row."""
+@lru_cache(maxsize=32)
+def _upper(size: int) -> tuple[IntArray, IntArray]:
+    """Rows and columns of an upper triangle, row by row."""
     first, second = np.triu_indices(size)
+    return first.astype(np.intp), second.astype(np.intp)
+
+
+@lru_cache(maxsize=32)
+def _places(size: int) -> IntArray:
+    """Where each element of a symmetric matrix stands in its upper triangle: (size size,)."""
+    first, second = _upper(size)
     where = np.empty((size, size), dtype=np.intp)
     where[first, second] = where[second, first] = np.arange(len(first))
-    return np.asarray(packed[:, where.ravel()].reshape(len(packed), size, size))
+    return where.ravel()
+
+
+def _unpacked(packed: FloatArray, size: int) -> FloatArray:
+    """Symmetric matrices (K, size, size) from their upper triangles, row by row."""
+    return np.take(packed, _places(size), axis=1).reshape(len(packed), size, size)
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_reduction import Reduction
 
 FLOOR = 1e-12
+SMALLEST = 1e-13  # a ratio that is as good as zero
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,7 @@ class Kernel:
         # marks that a model fits without a remainder must not break the factorisation
         self.products[-1, -1] += FLOOR * (1.0 + self.products[-1, -1])
         self.size = len(columns) - 1
+        self.term_of_crossed = model.term_of_crossed
         self.membership = (model.term_of_crossed[:, None] == np.arange(len(model.dense))).astype(
             float
         )
@@ -96,7 +98,8 @@ class Kernel:
         logdets, sums = [], []
         for each in self.chunks(ratios):
             left, logdet, _ = self.reduce(ratios[each])
-            more, rss = self.factor(self.system(left, self.scales(ratios[each])))
+            precisions = self.precisions(ratios[each])
+            more, rss = self.factor(self.system(left, precisions), precisions)
             logdets.append(logdet + more)
             sums.append(rss)
         return np.concatenate(logdets), np.concatenate(sums)
@@ -115,33 +118,30 @@ class Kernel:
             logdet += reduction.logdet
         return left, logdet, reductions
 
-    def scales(self, ratios: FloatArray) -> FloatArray:
-        """(K, size): square roots of the ratios on crossed columns, one on fixed columns."""
-        crossed = ratios[:, self.nested_terms :] @ self.membership.T
-        ones = np.ones((len(ratios), self.size - self.crossed))
-        return np.concatenate([np.sqrt(crossed), ones], axis=1)
+    def precisions(self, ratios: FloatArray) -> FloatArray:
+        """(K, crossed): the inverse ratio of each crossed column; zero ratios are all but zero."""
+        own = np.maximum(ratios[:, self.nested_terms :], SMALLEST)
+        return np.asarray((1.0 / own)[:, self.term_of_crossed])
 
-    def system(self, left: FloatArray, scales: FloatArray) -> FloatArray:
-        """Scale the cross-products (K, size + 1, size + 1), in place, to unit prior variance."""
-        left[:, : self.size] *= scales[:, :, None]
-        left[:, :, : self.size] *= scales[:, None, :]
+    def system(self, left: FloatArray, precisions: FloatArray) -> FloatArray:
+        """Add the prior precisions to the cross-products (K, size + 1, size + 1), in place."""
         corner = np.arange(self.crossed)
-        left[:, corner, corner] += 1.0
+        left[:, corner, corner] += precisions
         return left
 
-    def factor(self, system: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the log-determinant of a system and y'Py."""
+    def factor(self, system: FloatArray, precisions: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the log-determinant of a system over that of its prior, and y'Py."""
         diagonal = np.diagonal(np.linalg.cholesky(system), axis1=1, axis2=2)
-        return 2.0 * np.log(diagonal[:, :-1]).sum(axis=1), diagonal[:, -1] ** 2
+        logdet = 2.0 * np.log(diagonal[:, :-1]).sum(axis=1) - np.log(precisions).sum(axis=1)
+        return logdet, diagonal[:, -1] ** 2
 
     def _evaluate(self, ratios: FloatArray) -> Evaluation:
         left, logdet, reductions = self.reduce(ratios)
-        scales = self.scales(ratios)
-        system = self.system(left.copy(), scales)
-        more, rss = self.factor(system)
+        precisions = self.precisions(ratios)
+        system = self.system(left.copy(), precisions)
+        more, rss = self.factor(system, precisions)
         size = self.size
-        inverse = np.linalg.inv(system[:, :size, :size])
-        spread = scales[:, :, None] * inverse * scales[:, None, :]
+        spread = np.linalg.inv(system[:, :size, :size])
         solution = np.einsum("kab,kb->ka", spread, left[:, :size, size])
         residual = np.concatenate([-solution, np.ones((len(ratios), 1))], axis=1)
         rss_weights = residual[:, :, None] * residual[:, None, :]

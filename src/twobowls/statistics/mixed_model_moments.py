@@ -138,17 +138,18 @@ class Reporter:
         taken = np.zeros((len(ratios), size + 1 + extra, size + 1 + extra))
         for elimination in self.eliminations:
             taken += elimination.reduce(ratios[:, : kernel.nested_terms]).products
-        scales = kernel.scales(ratios)
-        system = kernel.system(kernel.products - taken[:, : size + 1, : size + 1], scales)
+        system = kernel.system(
+            kernel.products - taken[:, : size + 1, : size + 1], kernel.precisions(ratios)
+        )
         response = system[:, :size, size:]
-        people = scales[:, None, :] * self.dense
+        people = np.broadcast_to(self.dense, (len(ratios), *self.dense.shape))
         if self.nested is None:
             solved = np.linalg.solve(
                 system[:, :size, :size], np.concatenate([response, people.mT], axis=2)
             )
             part = self._part(people, solved[:, :, 1:], solved[:, :, 0])
             return Moments(part, part)
-        table = people - (self.nested.weights @ taken[:, size + 1 :, :size]) * scales[:, None, :]
+        table = people - self.nested.weights @ taken[:, size + 1 :, :size]
         right = np.concatenate([response, people.mT, table.mT], axis=2)
         solved = np.linalg.solve(system[:, :size, :size], right)
         cells = len(self.dense)

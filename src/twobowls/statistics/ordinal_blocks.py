@@ -56,6 +56,13 @@ class Layout:
             out += np.bincount(at, rows, minlength=self.size)
         return out
 
+    def collect_by(self, rows: Array, kind: Codes, kinds: int) -> Array:
+        """Sum a value a row over places and the row's kind: (size, kinds)."""
+        out = np.zeros(self.size * kinds)
+        for at in self.at:
+            out += np.bincount(at * kinds + kind, rows, minlength=out.size)
+        return out.reshape(self.size, kinds)
+
     def collect_columns(self, rows: Array) -> Array:
         """Sum an (n, p) matrix over places: (size, p)."""
         return np.column_stack([self.collect(column) for column in rows.T])

@@ -23,16 +23,21 @@ Thresholds = Literal["flexible", "equidistant"]
 class Design:
     """Everything about the data that a likelihood needs, p parameters over n counted rows.
 
-    The upper edge of row i lies at ``upper[i] @ gamma + upper_far[i]`` minus its random
-    effects, the lower edge likewise; gamma holds the thresholds' parameters, then the
-    effects. ``levels[r][i]`` is the level of random factor r.
+    Rows with the same category and the same effects are of one of P kinds. The upper edge of
+    row i, of kind k, lies at ``upper[k] @ gamma + upper_far[k]`` minus its random effects, the
+    lower edge likewise; gamma holds the thresholds' parameters, then the effects.
+    ``levels[r][i]`` is the level of random factor r.
 
     Attributes
     ----------
-    upper, lower : array (n, p)
+    upper, lower : array (P, p)
         What a unit of each parameter adds to the edges.
-    upper_far, lower_far : array (n,)
+    upper_far, lower_far : array (P,)
         FAR or -FAR where the category has no edge on that side, else 0.
+    category : array (P,)
+        The kind's category.
+    kind : array (n,)
+        The row's kind.
     weights : array (n,)
         Ratings that each row stands for.
     names : tuple of str
@@ -56,6 +61,7 @@ class Design:
     upper_far: Array
     lower_far: Array
     category: Codes
+    kind: Codes
     weights: Array
     levels: tuple[Codes, ...]
     centre: Array
@@ -65,6 +71,21 @@ class Design:
     def ratings(self) -> int:
         """How many ratings there are."""
         return int(self.weights.sum())
+
+    def edges(self, gamma: Array) -> tuple[Array, Array]:
+        """Return the rows' upper and lower edges (n,), random effects aside."""
+        upper, lower = self.upper @ gamma + self.upper_far, self.lower @ gamma + self.lower_far
+        return upper[self.kind], lower[self.kind]
+
+    def by_kind(self, rows: Array) -> Array:
+        """Sum a value a row over each kind: (P,)."""
+        sums = np.bincount(self.kind, rows, minlength=self.category.size)
+        return np.asarray(sums, dtype=np.float64)
+
+    def by_parameter(self, by_upper: Array, by_lower: Array) -> Array:
+        """Return derivatives in gamma (p,) from those in the rows' edges (n,)."""
+        up, low = self.by_kind(by_upper), self.by_kind(by_lower)
+        return np.asarray(up @ self.upper + low @ self.lower)
 
     @property
     def columns(self) -> dict[str, slice]:
@@ -120,17 +141,23 @@ def build_design(
     """Count the rows that are alike and lay out the matrices."""
     columns = [factor.codes for factor in (*fixed, *random)]
     columns += [np.unique(each, return_inverse=True)[1] for each in numbers.values()]
-    first, weights = _count_alike(ratings.codes, columns)
-    category = ratings.codes[first]
-    coded = [effect_columns(factor)[factor.codes[first]] for factor in fixed]
-    coded += [column[first, None] for column in numbers.values()]
-    effects = np.concatenate(coded, axis=1) if coded else np.empty((first.size, 0))
+    first, weights, _ = _count_alike(ratings.codes, columns)
+    plain = [
+        each[first] for each in (*columns[: len(fixed)], *columns[len(columns) - len(numbers) :])
+    ]
+    leading, _, kind = _count_alike(ratings.codes[first], plain)
+    shown = first[leading]
+    category = ratings.codes[shown]
+    coded = [effect_columns(factor)[factor.codes[shown]] for factor in fixed]
+    coded += [column[shown, None] for column in numbers.values()]
+    effects = np.concatenate(coded, axis=1) if coded else np.empty((shown.size, 0))
+    share = np.asarray(np.bincount(kind, weights), dtype=np.float64)
     effect_names = [f"{each.name}={level}" for each in fixed for level in each.levels[1:]]
     effect_names += list(numbers)
-    _check_told_apart(effects, weights, effect_names)
+    _check_told_apart(effects, share, effect_names)
     basis = threshold_basis(len(ratings.categories), thresholds)
     edges = np.vstack([np.zeros(basis.shape[1]), basis, np.zeros(basis.shape[1])])
-    centre = weights @ effects / weights.sum()
+    centre = share @ effects / share.sum()
     return Design(
         categories=ratings.categories,
         fixed=tuple(fixed),
@@ -143,24 +170,26 @@ def build_design(
         upper_far=np.where(category == basis.shape[0], FAR, 0.0),
         lower_far=np.where(category == 0, -FAR, 0.0),
         category=category,
+        kind=kind,
         weights=weights,
         levels=tuple(factor.codes[first] for factor in random),
         centre=centre,
-        spread=np.sqrt(weights @ (effects - centre) ** 2 / weights.sum()),
+        spread=np.sqrt(share @ (effects - centre) ** 2 / share.sum()),
     )
 
 
-def _count_alike(codes: Codes, columns: Sequence[Codes]) -> tuple[NDArray[np.intp], Array]:
-    """Return the first row of each kind, and how many rows are of that kind."""
+def _count_alike(codes: Codes, columns: Sequence[Codes]) -> tuple[NDArray[np.intp], Array, Codes]:
+    """Return the first row of each kind, how many are of that kind, and each row's kind."""
     key = codes
     for column in columns:
         size = int(column.max()) + 1
         if int(key.max()) >= np.iinfo(np.int64).max // (size + 1):
             key = np.unique(key, return_inverse=True)[1]
         key = key * size + column
-    _, first, counts = np.unique(key, return_index=True, return_counts=True)
-    order = np.argsort(first)
-    return first[order], counts[order].astype(np.float64)
+    _, first, kind, counts = np.unique(
+        key, return_index=True, return_inverse=True, return_counts=True
+    )
+    return first, counts.astype(np.float64), kind
 
 
 def _check_told_apart(effects: Array, weights: Array, names: Sequence[str]) -> None:

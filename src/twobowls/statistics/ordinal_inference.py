@@ -224,5 +224,6 @@ def _check_nested(smaller: OrdinalFit, larger: OrdinalFit) -> None:
 
 def _counts(fit: OrdinalFit) -> Array:
     design = fit.target.problem.design
-    counts = np.bincount(design.category, design.weights, minlength=len(design.categories))
+    given = design.category[design.kind]
+    counts = np.bincount(given, design.weights, minlength=len(design.categories))
     return np.asarray(counts, dtype=np.float64)

@@ -27,6 +27,7 @@ from twobowls.statistics.ordinal_link import (
 
 _ROOT_2 = sqrt(2.0)
 _NEWTON_STEPS = 100
+_MOST_CELLS = 5_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,8 +105,7 @@ def find_modes(
         None where the likelihood is zero (thresholds out of order).
     """
     design, layout = problem.design, problem.layout
-    upper = design.upper @ gamma + design.upper_far
-    lower = design.lower @ gamma + design.lower_far
+    upper, lower = design.edges(gamma)
     if not (upper > lower).all():
         return None
     scale = layout.spread_out(sd)
@@ -156,8 +156,7 @@ def marginal(
 
 def _pull_back(design: Design, at: Slopes) -> Array:
     """Return the gradient in gamma of minus the weighted log-probabilities."""
-    weights = design.weights
-    return np.asarray(design.lower.T @ (weights * at.b) - design.upper.T @ (weights * at.a))
+    return design.by_parameter(-design.weights * at.a, design.weights * at.b)
 
 
 def _laplace(problem: Problem, modes: Modes, curvature: Factored) -> Marginal:
@@ -205,7 +204,7 @@ def _moving_curvature(
     second = modes.curves
     by_upper = -weights * third.a * share - along * (second.aa + second.ab)
     by_lower = -weights * third.b * share - along * (second.ab + second.bb)
-    by_gamma = design.upper.T @ by_upper + design.lower.T @ by_lower
+    by_gamma = design.by_parameter(by_upper, by_lower)
     per_row = turn + along * second.eta
     pull = weights * modes.slopes.eta
     by_sd = [
@@ -259,13 +258,12 @@ def joint_curvature(problem: Problem, modes: Modes) -> Array:
     Exact for a model without random effects; else a good first guess of the marginal one.
     """
     design, second = problem.design, modes.curves
-    across = design.upper.T @ (design.lower * (design.weights * second.ab)[:, None])
-    full = -(
-        design.upper.T @ (design.upper * (design.weights * second.aa)[:, None])
-        + across
-        + across.T
-        + design.lower.T @ (design.lower * (design.weights * second.bb)[:, None])
+    aa, ab, bb = (
+        design.by_kind(design.weights * each)[:, None] for each in (second.aa, second.ab, second.bb)
     )
+    across = design.upper.T @ (design.lower * ab)
+    own = design.upper.T @ (design.upper * aa) + design.lower.T @ (design.lower * bb)
+    full = -(own + across + across.T)
     if modes.curvature is None:
         return np.asarray(full)
     mixed = mixed_curvature(problem, modes)
@@ -275,9 +273,16 @@ def joint_curvature(problem: Problem, modes: Modes) -> Array:
 def mixed_curvature(problem: Problem, modes: Modes) -> Array:
     """Return the joint deviance's derivatives once in the effects, once in gamma: (size, p)."""
     design, second = problem.design, modes.curves
-    rows = design.upper * (design.weights * (second.aa + second.ab))[:, None]
-    rows = rows + design.lower * (design.weights * (second.ab + second.bb))[:, None]
-    return modes.scale[:, None] * problem.layout.collect_columns(rows)
+    by_upper = design.weights * (second.aa + second.ab)
+    by_lower = design.weights * (second.ab + second.bb)
+    collect, kinds = problem.layout.collect_by, design.category.size
+    if kinds * problem.layout.size > _MOST_CELLS:
+        rows = design.upper[design.kind] * by_upper[:, None]
+        rows += design.lower[design.kind] * by_lower[:, None]
+        return modes.scale[:, None] * problem.layout.collect_columns(rows)
+    mixed = collect(by_upper, design.kind, kinds) @ design.upper
+    mixed = mixed + collect(by_lower, design.kind, kinds) @ design.lower
+    return np.asarray(modes.scale[:, None] * mixed)
 
 
 def drift(problem: Problem, modes: Modes) -> Array:

@@ -26,11 +26,11 @@ MOST_STEPS = 40
 SETTLED = 0.01  # of log density: a tenth of a standard deviation from the mode
 WIDER = 1.08  # the proposal is a little wider than the posterior, so that weights stay bounded
 FITTED_WIDER = 1.3
-PLAN = (127, 127, 251, 509, 1021)  # half the number of points, attempt by attempt
+PLAN = (61, 127, 251, 509, 1021)  # half the number of points, attempt by attempt
 LOOK_HALF = 31  # half the number of points of the first look
 EVEN = 0.85  # share of effective points at which the first look is enough
-PRIOR_HALF = 127  # half the number of points laid over the prior
-ENOUGH = 250.0  # effective points
+PRIOR_HALF = 61  # half the number of points laid over the prior
+ENOUGH = 180.0  # effective points
 
 LogDensity = Callable[[FloatArray], FloatArray]
 

@@ -27,7 +27,7 @@ from twobowls.statistics.ratings_results import (
 )
 from twobowls.statistics.ratings_terms import assemble, levels_of, weak_terms
 
-NEGLIGIBLE = 1e-3  # the lightest points that weigh this together change nothing shown
+NEGLIGIBLE = 3e-3  # the lightest points that weigh this together change nothing shown
 
 
 @dataclass(frozen=True, slots=True)
