@@ -18,7 +18,7 @@ from twobowls.debrief.pads import Pad, PadCoffee, coffee_order, own_places, pads
 from twobowls.debrief.rating_table import Factor, RatingTable
 from twobowls.debrief.tables import rating_table
 from twobowls.statistics.ratings_joint import Ellipse
-from twobowls.web.charts import chart_svg
+from twobowls.interchange.chart_svg import chart_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 

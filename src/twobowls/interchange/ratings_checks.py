@@ -10,12 +10,13 @@ from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import Mapping
 from twobowls.interchange.ratings_encode import Columns
 from twobowls.interchange.ratings_labels import likely_merges
+from twobowls.interchange.ratings_wording import COMMAND, Wording
 
 _MOST_OFFERED = 8
 _CELL = ("taster", "coffee", "sensation", "round", "bowl", "position", "repeat", "flight")
 
 
-def refuse_unusable(table: RatingTable) -> None:
+def refuse_unusable(table: RatingTable, wording: Wording = COMMAND) -> None:
     """Refuse a table in which there is nothing to analyse.
 
     Raises
@@ -25,7 +26,7 @@ def refuse_unusable(table: RatingTable) -> None:
     """
     if not any(True for _ in table.parts()):
         raise InputError(
-            "file",
+            wording.thing,
             "no row has a mark that can be used",
             "Check that the columns of marks are mapped rightly",
         )
@@ -37,32 +38,34 @@ def cautions_of(
     columns: Columns,
     keep: NDArray[np.bool_],
     copies_dropped: bool,
+    wording: Wording = COMMAND,
 ) -> tuple[str, ...]:
     """Return the sentences that must be shown beside a file's results."""
     return (
-        *_rivals(mapping),
-        *_left_out(columns),
+        *_rivals(mapping, wording),
+        *_left_out(columns, wording),
         *_superseded(columns),
-        *_copies(columns, keep, copies_dropped),
+        *_copies(columns, keep, copies_dropped, wording),
         *_clashes(table),
-        *_spellings(table),
+        *_spellings(table, wording),
     )
 
 
-def _rivals(mapping: Mapping) -> Iterator[str]:
+def _rivals(mapping: Mapping, wording: Wording) -> Iterator[str]:
     for role, names in mapping.rivals.items():
         used = mapping.columns.get(role, "")  # type: ignore[call-overload]
         others = " or ".join(repr(name) for name in names)
         yield (
             f"The {role} was taken from {used!r}; it could also be {others}. "
-            f"Say which with --{role}."
+            f"Say which with {wording.option(role)}."
         )
 
 
-def _left_out(columns: Columns) -> Iterator[str]:
+def _left_out(columns: Columns, wording: Wording) -> Iterator[str]:
     if columns.error_count:
         rows = int(columns.bad.sum())
-        yield f"{_rows(rows)} left out because of errors, as asked by --skip-errors."
+        flag = wording.flag("skip-errors")
+        yield f"{_rows(rows)} left out because of errors, as asked by {flag}."
     for name, values in columns.values.items():
         missing = int(np.isnan(values).sum())
         if missing and name != "counts":
@@ -76,7 +79,9 @@ def _superseded(columns: Columns) -> Iterator[str]:
             yield f"{_rows(old)} left out: those marks were changed later (counts is not 1)."
 
 
-def _copies(columns: Columns, keep: NDArray[np.bool_], dropped: bool) -> Iterator[str]:
+def _copies(
+    columns: Columns, keep: NDArray[np.bool_], dropped: bool, wording: Wording
+) -> Iterator[str]:
     if dropped:
         copies = int(columns.copies.sum())
         if copies:
@@ -86,7 +91,7 @@ def _copies(columns: Columns, keep: NDArray[np.bool_], dropped: bool) -> Iterato
     if copies:
         yield (
             f"{_rows(copies)} the same as an earlier one in every column. Counted as marks made "
-            "again; if they are copies, add --drop-copies."
+            f"again; if they are copies, add {wording.flag('drop-copies')}."
         )
 
 
@@ -103,7 +108,7 @@ def _clashes(table: RatingTable) -> Iterator[str]:
         )
 
 
-def _spellings(table: RatingTable) -> Iterator[str]:
+def _spellings(table: RatingTable, wording: Wording) -> Iterator[str]:
     cell_columns = {
         "taster": [table.coffee, table.sensation, table.round, table.bowl, table.repeat],
         "coffee": [table.taster, table.sensation, table.round, table.repeat],
@@ -118,7 +123,7 @@ def _spellings(table: RatingTable) -> Iterator[str]:
         for old, new in pairs[:_MOST_OFFERED]:
             yield (
                 f"{role}: {old!r} and {new!r} may be one {role} in two spellings. They are kept "
-                f'apart; to join them, add --merge "{old}={new}".'
+                f"apart; to join them, add {wording.merge(old, new)}."
             )
         if len(pairs) > _MOST_OFFERED:
             yield f"{role}: {len(pairs) - _MOST_OFFERED} more pairs of similar names."

@@ -3,12 +3,14 @@
 import re
 import unicodedata
 from collections.abc import Mapping as ReadOnly
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from difflib import get_close_matches
+from typing import Literal, Protocol
 
 from twobowls.debrief.rating_table import SCALES, Scale
 from twobowls.errors import InputError
-from twobowls.interchange.delimited import Delimited
+from twobowls.interchange.ratings_wording import COMMAND, Wording
 
 Role = Literal[
     "taster",
@@ -75,6 +77,19 @@ _NEVER_A_SCALE = re.compile(
 _NUMBER = re.compile(r"[-+]?(\d+[.,]?\d*|[.,]\d+|inf|infinity)(e[-+]?\d+)?", re.IGNORECASE)
 
 
+class Header(Protocol):
+    """What is known of a table before it is read: its columns, and a look into each."""
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The names."""
+        ...  # pragma: no cover
+
+    def sample_of(self, column: str) -> list[str]:
+        """Return the first values of a column as text, without the missing ones."""
+        ...  # pragma: no cover
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mapping:
     """Which column plays which role, and how each was found.
@@ -100,18 +115,19 @@ class Mapping:
 
 
 def map_columns(
-    told: Delimited,
+    told: Header,
     stated: ReadOnly[Role, str],
     sensations: tuple[str, ...] = (),
     wide_scale: Scale = "intensity",
     one_taster: bool = False,
+    wording: Wording = COMMAND,
 ) -> Mapping:
     r"""Give every role its column: the stated ones first, the rest by their names and values.
 
     Parameters
     ----------
-    told : Delimited
-        The file's header and first rows.
+    told : Header
+        The file's (or frame's) columns and first rows.
     stated : mapping of role to column
         What the user said; the column ``"none"`` leaves a role out.
     sensations : tuple of str
@@ -120,6 +136,8 @@ def map_columns(
         What the values of a wide file are.
     one_taster : bool
         True when one person made all the marks and no column says who.
+    wording : Wording
+        What options are called in messages.
 
     Raises
     ------
@@ -134,7 +152,7 @@ def map_columns(
     >>> sorted(map_columns(told, {}).columns.items())[:3]
     [('coffee', 'sample'), ('intensity', 'score'), ('sensation', 'attribute')]
     """
-    _check_stated(told, stated, sensations)
+    _check_stated(told, stated, sensations, wording)
     columns: dict[Role, str] = {
         role: name for role, name in stated.items() if not _left_out(told, name)
     }
@@ -148,7 +166,7 @@ def map_columns(
         guesses.guess("intensity")
         guesses.guess("counts")
         wide = guesses.values()
-    _check_complete(columns, wide, one_taster, told)
+    _check_complete(columns, wide, one_taster, told, wording)
     return Mapping(
         columns=columns,
         sensations=wide,
@@ -163,7 +181,7 @@ class _Guesses:
 
     def __init__(
         self,
-        told: Delimited,
+        told: Header,
         stated: ReadOnly[Role, str],
         columns: dict[Role, str],
         sensations: tuple[str, ...],
@@ -230,7 +248,7 @@ def plain(text: str) -> str:
     return "_".join(re.findall(r"[^\W_]+", ascii_only))
 
 
-def _left_out(told: Delimited, name: str) -> bool:
+def _left_out(told: Header, name: str) -> bool:
     return name == LEAVE_OUT and name not in told.columns
 
 
@@ -249,7 +267,7 @@ def _name_match(name: str, role: Role) -> float:
     return 0.0
 
 
-def _values_fit(told: Delimited, name: str, role: Role) -> bool:
+def _values_fit(told: Header, name: str, role: Role) -> bool:
     values = told.sample_of(name)
     if role == "counts":
         return set(values) <= {"0", "1"}
@@ -265,8 +283,24 @@ def _numeric(values: list[str], share: float = 0.9) -> bool:
     return sum(1 for each in values if _NUMBER.fullmatch(each)) >= share * len(values)
 
 
+def near(name: str, known: Sequence[str]) -> str:
+    """Offer what was probably meant and list what there is, as a cure.
+
+    Examples
+    --------
+    >>> near("tastr", ["taster", "coffee"])
+    "Did you mean 'taster'? There are: taster, coffee"
+    """
+    listed = ", ".join(known[:30]) + (", ..." if len(known) > 30 else "")
+    plain_names = {plain(each): each for each in known}
+    close = get_close_matches(plain(name), plain_names, n=1)
+    if close:
+        return f"Did you mean {plain_names[close[0]]!r}? There are: {listed}"
+    return f"Use one of: {listed}"
+
+
 def _check_stated(
-    told: Delimited, stated: ReadOnly[Role, str], sensations: tuple[str, ...]
+    told: Header, stated: ReadOnly[Role, str], sensations: tuple[str, ...], wording: Wording
 ) -> None:
     used: dict[str, str] = {}
     pairs = [*stated.items(), *(("sensations", each) for each in sensations)]
@@ -276,8 +310,8 @@ def _check_stated(
         if name not in told.columns:
             raise InputError(
                 role,
-                f"the file has no column {name!r}",
-                f"Use one of: {', '.join(told.columns)}",
+                f"the {wording.thing} has no column {name!r}",
+                near(name, told.columns),
             )
         if name in used:
             raise InputError(
@@ -291,28 +325,36 @@ def _check_stated(
             if role in stated:
                 raise InputError(
                     role,
-                    "a file is either long or wide",
-                    f"Leave out --{role}, or leave out --sensations",
+                    f"a {wording.thing} is either long or wide",
+                    f"Leave out {wording.option(role)}, or leave out "
+                    f"{wording.option('sensations')}",
                 )
 
 
 def _check_complete(
-    columns: dict[Role, str], wide: tuple[str, ...], one_taster: bool, told: Delimited
+    columns: dict[Role, str],
+    wide: tuple[str, ...],
+    one_taster: bool,
+    told: Header,
+    wording: Wording,
 ) -> None:
     names = ", ".join(told.columns)
+    option = wording.option
     if "taster" not in columns and not one_taster:
         raise InputError(
             "taster",
             f"no column looks like it among {names}",
-            "Name it with --taster, or say --one-taster if one person made all the marks",
+            f"Name it with {option('taster')}, or say {wording.flag('one-taster')} if one person "
+            "made all the marks",
         )
     if "coffee" not in columns:
         raise InputError(
-            "coffee", f"no column looks like it among {names}", "Name it with --coffee"
+            "coffee", f"no column looks like it among {names}", f"Name it with {option('coffee')}"
         )
     if not wide and not any(each in columns for each in SCALES):
         raise InputError(
             "intensity",
             f"no column of numbers looks like the marks among {names}",
-            "Name it with --intensity or --liking, or the columns of a wide file with --sensations",
+            f"Name it with {option('intensity')} or {option('liking')}, or the columns of a wide "
+            f"{wording.thing} with {option('sensations')}",
         )

@@ -1,7 +1,7 @@
 """A ratings file, long or wide, read into a rating table with everything shown that was guessed."""
 
 from collections.abc import Mapping as ReadOnly
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_col
 from twobowls.interchange.ratings_encode import Columns, encode
 from twobowls.interchange.ratings_labels import Merge, apply_merges
 from twobowls.interchange.ratings_scale import guess_limits
+from twobowls.interchange.ratings_wording import COMMAND, Wording
 
 ONE_TASTER = "the taster"
 
@@ -41,16 +42,15 @@ class Choices:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RatingsFile:
-    """A file as it was understood.
+class RatingsRead:
+    """Ratings as they were understood.
 
-    ``rows`` counts the rows below the header, ``used`` those that carry a mark into the table
-    (each cell of a wide file is one). ``guessed_limits`` are the scales whose ends were
-    guessed. ``cautions`` are sentences to show; ``errors`` the first errors of rows and
+    ``rows`` counts the rows (of a file: below the header), ``used`` those that carry a mark into
+    the table (each cell of a wide one is a mark). ``guessed_limits`` are the scales whose ends
+    were guessed. ``cautions`` are sentences to show; ``errors`` the first errors of rows and
     ``error_count`` how many there are.
     """
 
-    told: Delimited
     mapping: Mapping
     table: RatingTable
     rows: int
@@ -61,15 +61,28 @@ class RatingsFile:
     error_count: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatingsFile(RatingsRead):
+    """A file as it was understood; ``told`` says how it is written."""
+
+    told: Delimited
+
+
 class RowsError(InputError):
     """Some rows of a file cannot be used; ``errors`` has the first of them."""
 
-    def __init__(self, errors: tuple[InputError, ...], count: int, rows: int) -> None:
+    def __init__(
+        self,
+        errors: tuple[InputError, ...],
+        count: int,
+        rows: int,
+        wording: Wording = COMMAND,
+    ) -> None:
         what = "1 row" if count == 1 else f"{count} cells or rows"
         super().__init__(
-            "file",
+            wording.thing,
             f"{what} of {rows} cannot be read",
-            "Correct them, or leave them out with --skip-errors",
+            f"Correct them, or leave them out with {wording.flag('skip-errors')}",
         )
         self.errors = errors
         self.count = count
@@ -103,29 +116,61 @@ def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
     mapping = map_columns(
         told, choices.columns, choices.sensations, choices.wide_scale, choices.one_taster
     )
-    columns = _encoded(told, mapping)
-    if told.columns == HEADER:
+    read = understood(_encoded(told, mapping), mapping, choices, ours=told.columns == HEADER)
+    return RatingsFile(told=told, **{each.name: getattr(read, each.name) for each in fields(read)})
+
+
+def understood(
+    columns: Columns,
+    mapping: Mapping,
+    choices: Choices,
+    *,
+    ours: bool = False,
+    wording: Wording = COMMAND,
+) -> RatingsRead:
+    """Check coded columns and make a rating table of them.
+
+    Parameters
+    ----------
+    columns : Columns
+        What was read, with the errors noted while reading.
+    mapping : Mapping
+        What the columns are.
+    choices : Choices
+        What the user said.
+    ours : bool
+        Whether this is this tool's own export, whose scales and quoting are known.
+    wording : Wording
+        What options are called in messages.
+
+    Raises
+    ------
+    RowsError
+        When rows have errors and are not to be skipped.
+    InputError
+        When nothing is left, or a name to be merged is not there.
+    """
+    if ours:
         choices = replace(choices, limits={"intensity": LIMITS, "liking": LIMITS, **choices.limits})
         columns.factors = {name: _unguarded(each) for name, each in columns.factors.items()}
     rows = len(columns.lines)
     limits = _limits(columns, mapping, choices)
-    _check_rows(columns, mapping, limits, choices)
+    _check_rows(columns, mapping, limits, choices, wording)
     if columns.error_count and not choices.skip_errors:
-        raise RowsError(tuple(columns.errors), columns.error_count, rows)
+        raise RowsError(tuple(columns.errors), columns.error_count, rows, wording)
     keep = _kept(columns, choices)
     factors = {name: each.take(keep) for name, each in columns.factors.items()}
     factors = apply_merges(factors, choices.merges)
     values = {name: each[keep] for name, each in columns.values.items()}
     table = _table(factors, values, mapping, limits)
-    refuse_unusable(table)
-    return RatingsFile(
-        told=told,
+    refuse_unusable(table, wording)
+    return RatingsRead(
         mapping=mapping,
         table=table,
         rows=rows,
         used=len(table),
         guessed_limits=frozenset(each for each in mapping.scales if each not in choices.limits),
-        cautions=cautions_of(table, mapping, columns, keep, choices.drop_copies),
+        cautions=cautions_of(table, mapping, columns, keep, choices.drop_copies, wording),
         errors=tuple(columns.errors),
         error_count=columns.error_count,
     )
@@ -195,6 +240,7 @@ def _check_rows(
     mapping: Mapping,
     limits: dict[Scale, tuple[float, float]],
     choices: Choices,
+    wording: Wording,
 ) -> None:
     """Add errors for marks off a stated scale, and for marks without a taster or coffee."""
     marked = np.zeros(len(columns.lines), dtype=bool)
@@ -207,7 +253,8 @@ def _check_rows(
                 for row in np.flatnonzero((values < low) | (values > high)).tolist():
                     header = mapping.columns.get(scale, name)
                     problem = f"{values[row]:g} is off the scale from {low:g} to {high:g}"
-                    _add(columns, row, header, problem, "Correct it, or change --scale")
+                    cure = f"Correct it, or change {wording.option('scale')}"
+                    _add(columns, row, header, problem, cure)
     for role in ("taster", "coffee", "sensation"):
         if role in columns.factors:
             empty = (columns.factors[role].codes < 0) & marked & ~columns.bad

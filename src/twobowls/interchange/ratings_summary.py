@@ -4,25 +4,29 @@ from pathlib import Path
 
 from twobowls.interchange.delimited import DELIMITER_NAMES
 from twobowls.interchange.ratings_columns import FACTORS
-from twobowls.interchange.ratings_file import RatingsFile
+from twobowls.interchange.ratings_file import RatingsFile, RatingsRead
+from twobowls.interchange.ratings_wording import COMMAND, Wording
 
 
-def summary_rows(file: RatingsFile) -> list[tuple[str, str, str]]:
+def summary_rows(file: RatingsRead, wording: Wording = COMMAND) -> list[tuple[str, str, str]]:
     """Return (role, column, how it was found) for everything that was mapped."""
     mapping = file.mapping
     rows: list[tuple[str, str, str]] = [
-        (role, mapping.columns[role], _how(role in mapping.guessed, f"--{role}"))
+        (role, mapping.columns[role], _how(role in mapping.guessed, wording.option(role)))
         for role in (*FACTORS, "intensity", "liking", "counts")
         if role in mapping.columns
     ]
     if mapping.sensations:
         listed = ", ".join(mapping.sensations)
-        rows.append(("sensations", listed, _how("sensations" in mapping.guessed, "--sensations")))
-        rows.append(("their marks", mapping.wide_scale, "change with --wide-scale"))
+        how = _how("sensations" in mapping.guessed, wording.option("sensations"))
+        rows.append(("sensations", listed, how))
+        change = f"change with {wording.option('wide-scale')}"
+        rows.append(("their marks", mapping.wide_scale, change))
     for scale, (low, high) in file.table.limits.items():
         guessed = scale in file.guessed_limits
-        option = "--liking-scale" if scale == "liking" and len(file.table.limits) > 1 else "--scale"
-        rows.append((f"{scale} scale", f"{low:g} to {high:g}", _how(guessed, option)))
+        option = "liking-scale" if scale == "liking" and len(file.table.limits) > 1 else "scale"
+        how = _how(guessed, wording.option(option))
+        rows.append((f"{scale} scale", f"{low:g} to {high:g}", how))
     return rows
 
 

@@ -16,7 +16,7 @@ from twobowls.debrief.pads import Pad, coffee_order
 from twobowls.debrief.phrases import chance, level_name, title
 from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 from twobowls.debrief.tasting_debrief import TastingDebrief
-from twobowls.web.charts import chart_svg
+from twobowls.interchange.chart_svg import chart_svg
 from twobowls.web.debrief_tables import (
     Numbers,
     Table,
