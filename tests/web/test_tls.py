@@ -19,8 +19,8 @@ OPENSSL = shutil.which("openssl")
 pytestmark = pytest.mark.skipif(OPENSSL is None, reason="needs the openssl program")
 
 
-def openssl(*arguments: str) -> None:
-    subprocess.run([str(OPENSSL), *arguments], check=True, capture_output=True)
+def openssl(*arguments: str, cwd: Path | None = None) -> None:
+    subprocess.run([str(OPENSSL), *arguments], check=True, capture_output=True, cwd=cwd)
 
 
 def make(folder: Path, name: str) -> tuple[Path, Path]:
@@ -95,14 +95,49 @@ def test_a_locked_key_is_refused_without_asking(pair: tuple[Path, Path], tmp_pat
     )
 
 
-def test_an_expired_certificate_is_refused(pair: tuple[Path, Path], tmp_path: Path) -> None:
-    request, expired = tmp_path / "request.pem", tmp_path / "expired.pem"
-    openssl("req", "-new", "-key", str(pair[1]), "-subj", "/CN=table.example", "-out", str(request))
-    sign = ("x509", "-req", "-in", str(request), "-signkey", str(pair[1]), "-days", "0")
-    openssl(*sign, "-out", str(expired))
-    assert problem(expired, pair[1]) == (
-        f"--tls-cert: {expired} has expired. Renew the certificate."
-    )
+# `openssl ca` is the one command of every version that takes dates. A certificate "for 0 days" would
+# do only as long as the clock is not set back a second between making it and reading it.
+CA = """
+[ca]
+default_ca = ours
+[ours]
+database = index.txt
+new_certs_dir = .
+serial = serial.txt
+default_md = sha256
+policy = names
+[names]
+commonName = supplied
+"""
+
+
+def make_for(folder: Path, key: Path, start: str, end: str) -> Path:
+    """Make a certificate that is valid between two instants only."""
+    for name, text in (("ca.cnf", CA), ("index.txt", ""), ("serial.txt", "01\n")):
+        (folder / name).write_text(text)
+    request, certificate = folder / "request.pem", folder / "dated.pem"
+    openssl("req", "-new", "-key", str(key), "-subj", "/CN=table.example", "-out", str(request))
+    sign = ("ca", "-batch", "-selfsign", "-config", "ca.cnf", "-keyfile", str(key), "-notext")
+    dates = ("-startdate", start, "-enddate", end)
+    openssl(*sign, *dates, "-in", str(request), "-out", str(certificate), cwd=folder)
+    return certificate
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "text"),
+    [
+        ("20200101000000Z", "20200201000000Z", "has expired"),
+        ("20480101000000Z", "20490101000000Z", "is not valid yet (or this computer's clock is"),
+    ],
+    ids=["expired", "not yet valid"],
+)
+def test_a_certificate_for_another_day_is_refused(
+    pair: tuple[Path, Path], tmp_path: Path, start: str, end: str, text: str
+) -> None:
+    dated = make_for(tmp_path, pair[1], start, end)
+    told = problem(dated, pair[1])
+    assert told.startswith(f"--tls-cert: {dated} {text}")
+    assert told.endswith(". Renew the certificate.")
 
 
 def test_the_command_says_it_too(
