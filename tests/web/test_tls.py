@@ -95,8 +95,8 @@ def test_a_locked_key_is_refused_without_asking(pair: tuple[Path, Path], tmp_pat
     )
 
 
-# `openssl ca` is the one command of every version that takes dates. A certificate "for 0 days" would
-# do only as long as the clock is not set back a second between making it and reading it.
+# `openssl ca` is the one command of every version that takes dates. A certificate "for 0 days"
+# would do only as long as the clock is not set back a second between making it and reading it.
 CA = """
 [ca]
 default_ca = ours
