@@ -4,18 +4,22 @@ Colours are the page's own custom properties, so that one drawing serves light a
 """
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from twobowls.debrief.analysis import SensationFit
-from twobowls.debrief.pad_svg import TONES, short
+from twobowls.debrief.chart_parts import (
+    DASHES,
+    DOT,
+    INK,
+    SOFT,
+    Spec,
+    chart_spec,
+    interval_layer,
+    neutral_layer,
+    tone_colour,
+)
+from twobowls.debrief.pad_svg import short
 from twobowls.debrief.phrases import level_name, number, span
 from twobowls.statistics.ratings_results import Population
-
-Spec = dict[str, Any]
-_SCHEMA = "https://vega.github.io/schema/vega-lite/v5.json"
-_INK, _SOFT, _LINE = "var(--ink)", "var(--ink-soft)", "var(--line)"
-_DOT = {"type": "point", "filled": True, "stroke": _INK, "strokeWidth": 2}
-_DASHES = ([1, 0], [7, 3], [2, 3], [9, 3, 2, 3])
 
 
 def ranking_spec(fit: SensationFit, tones: Mapping[str, int]) -> Spec:
@@ -34,7 +38,7 @@ def ranking_spec(fit: SensationFit, tones: Mapping[str, int]) -> Spec:
             "high": each.estimate.interval[1],
             "people_low": people[each.level].interval[0],
             "people_high": people[each.level].interval[1],
-            "tone": _tone(tones[each.level]),
+            "tone": tone_colour(tones[each.level]),
         }
         for each in ranked
     ]
@@ -47,23 +51,25 @@ def ranking_spec(fit: SensationFit, tones: Mapping[str, int]) -> Spec:
     y = {"field": "coffee", "type": "nominal", "sort": None, "axis": {"title": None}}
     tone = {"field": "tone", "type": "nominal", "scale": None}
     layers: list[Spec] = [
-        _interval(x, y, ("people_low", "people_high"), {"strokeWidth": 1.5, "color": _SOFT}),
-        _interval(x, y, ("low", "high"), {"strokeWidth": 7, "strokeCap": "round", "color": _SOFT}),
+        interval_layer(x, y, ("people_low", "people_high"), {"strokeWidth": 1.5, "color": SOFT}),
+        interval_layer(
+            x, y, ("low", "high"), {"strokeWidth": 7, "strokeCap": "round", "color": SOFT}
+        ),
         {
             "mark": {
                 "type": "point",
                 "filled": True,
                 "size": 190,
-                "stroke": _INK,
+                "stroke": INK,
                 "strokeWidth": 2,
             },
             "encoding": {"x": x, "y": y, "fill": tone, "opacity": {"value": 1}},
         },
     ]
     if fit.scale == "liking":
-        layers.insert(0, _neutral(fit.neutral))
+        layers.insert(0, neutral_layer(fit.neutral))
     longest = max(len(short(each.level)) for each in ranked)
-    return _spec(rows, layers, {"width": 290, "height": {"step": 36}}, left=8 + 2 * longest)
+    return chart_spec(rows, layers, {"width": 290, "height": {"step": 36}}, left=8 + 2 * longest)
 
 
 def ranking_description(fit: SensationFit) -> str:
@@ -104,7 +110,7 @@ def trend_spec(
     if len(names) < 2:
         return None
     rows = [
-        {"coffee": short(coffee), "at": at, "mean": cells[coffee, key], "tone": _tone(tone)}
+        {"coffee": short(coffee), "at": at, "mean": cells[coffee, key], "tone": tone_colour(tone)}
         for coffee, tone in tones.items()
         for at, (key, _) in enumerate(names)
         if (coffee, key) in cells
@@ -128,23 +134,23 @@ def trend_spec(
         coffee: cells[coffee, names[-1][0]] for coffee in tones if (coffee, names[-1][0]) in cells
     }
     layers: list[Spec] = [
-        *([_neutral(fit.neutral, "y")] if fit.scale == "liking" else []),
+        *([neutral_layer(fit.neutral, "y")] if fit.scale == "liking" else []),
         {
-            "mark": {"type": "line", "strokeWidth": 2.5, "color": _SOFT},
+            "mark": {"type": "line", "strokeWidth": 2.5, "color": SOFT},
             "encoding": {
                 "x": x,
                 "y": y,
-                "strokeDash": {**detail, "scale": {"range": list(_DASHES)}},
+                "strokeDash": {**detail, "scale": {"range": list(DASHES)}},
             },
         },
         {
-            "mark": {**_DOT, "size": 130},
+            "mark": {**DOT, "size": 130},
             "encoding": {"x": x, "y": y, "fill": tone, "opacity": {"value": 1}},
         },
         *_end_labels(ends, end, (x, y), fit.limits),
         _round_names([name for _, name in names], (x, y), fit.limits[0]),
     ]
-    return _spec(rows, layers, {"width": 85 * end + 40, "height": 180}, left=4)
+    return chart_spec(rows, layers, {"width": 85 * end + 40, "height": 180}, left=4)
 
 
 def trend_description(fit: SensationFit, rounds: Sequence[tuple[str, str]]) -> str:
@@ -179,7 +185,7 @@ def _end_labels(
     return [
         {
             "data": {"values": rows},
-            "mark": {"type": "rule", "strokeWidth": 1, "color": _SOFT},
+            "mark": {"type": "rule", "strokeWidth": 1, "color": SOFT},
             "encoding": {
                 "x": {**x, "field": "from"},
                 "x2": {"field": "at"},
@@ -189,7 +195,7 @@ def _end_labels(
         },
         {
             "data": {"values": rows},
-            "mark": {"type": "text", "align": "left", "dx": 4, "fontSize": 14, "color": _INK},
+            "mark": {"type": "text", "align": "left", "dx": 4, "fontSize": 14, "color": INK},
             "encoding": {"x": x, "y": y, "text": {"field": "name", "type": "nominal"}},
         },
     ]
@@ -199,7 +205,7 @@ def _round_names(names: Sequence[str], axes: tuple[Spec, Spec], lowest: float) -
     rows = [{"at": at, "mean": lowest, "name": name} for at, name in enumerate(names)]
     return {
         "data": {"values": rows},
-        "mark": {"type": "text", "dy": 20, "fontSize": 15, "color": _INK},
+        "mark": {"type": "text", "dy": 20, "fontSize": 15, "color": INK},
         "encoding": {"x": axes[0], "y": axes[1], "text": {"field": "name", "type": "nominal"}},
     }
 
@@ -230,48 +236,3 @@ def _placed(group: Sequence[float], gap: float, limits: tuple[float, float]) -> 
     middle, half = sum(group) / len(group), gap * (len(group) - 1) / 2
     middle = max(min(middle, limits[1] - half), limits[0] + half)
     return [middle - half + gap * number for number in range(len(group))]
-
-
-def _interval(x: Spec, y: Spec, ends: tuple[str, str], mark: Spec) -> Spec:
-    return {
-        "mark": {"type": "rule", "clip": True, **mark},
-        "encoding": {"x": {**x, "field": ends[0]}, "x2": {"field": ends[1]}, "y": y},
-    }
-
-
-def _neutral(value: float, axis: str = "x") -> Spec:
-    return {
-        "data": {"values": [{"at": value}]},
-        "mark": {"type": "rule", "strokeDash": [5, 4], "strokeWidth": 1.5, "color": _SOFT},
-        "encoding": {axis: {"field": "at", "type": "quantitative"}},
-    }
-
-
-def _tone(number: int) -> str:
-    return f"var(--tone-{number % TONES + 1})"
-
-
-def _spec(rows: list[Spec], layers: list[Spec], size: Spec, left: int) -> Spec:
-    """Put a chart together; ``left`` is room for a browser whose letters are wider than ours."""
-    return {
-        "$schema": _SCHEMA,
-        "background": None,
-        "padding": {"left": left, "right": 16, "top": 4, "bottom": 4},
-        **size,
-        "data": {"values": rows},
-        "layer": layers,
-        "config": {
-            "font": "sans-serif",
-            "view": {"stroke": None},
-            "axis": {
-                "labelFontSize": 15,
-                "labelColor": _INK,
-                "gridColor": _LINE,
-                "domainColor": _LINE,
-                "tickColor": _LINE,
-                "labelLimit": 220,
-                "labelPadding": 8,
-                "ticks": False,
-            },
-        },
-    }

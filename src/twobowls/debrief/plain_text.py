@@ -20,11 +20,15 @@ def debrief_text(
     findings: Findings,
     cautions: Sequence[str] = (),
     repeats: Sequence[Repeatability] = (),
+    rest: str = "all are in the JSON (--json OUT)",
 ) -> str:
-    """Return the whole debrief as text of at most 88 columns where tables allow it."""
-    lines = [*_heading("What it shows"), *_sentences(findings), *_heading("The numbers")]
+    """Return the whole debrief as text of at most 88 columns where tables allow it.
+
+    ``rest`` says where to find what is too much to print.
+    """
+    lines = [*_heading("What it shows"), *_sentences(findings, rest), *_heading("The numbers")]
     for fit in analysis.fits:
-        lines += [*_fit(fit, analysis.cautions), ""]
+        lines += [*_fit(fit, analysis.cautions, rest), ""]
     for skipped in analysis.skipped:
         lines += [*_wrapped(f"{skipped.sensation} ({skipped.scale}) not fitted. {skipped.reason}")]
     if repeats:
@@ -59,7 +63,7 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str
     ]
 
 
-def _sentences(findings: Findings) -> Iterator[str]:
+def _sentences(findings: Findings, rest: str) -> Iterator[str]:
     for each in findings.little:
         yield from _wrapped(each)
     listed = [*findings.headlines]
@@ -70,7 +74,7 @@ def _sentences(findings: Findings) -> Iterator[str]:
         yield from _finding(finding)
     if len(listed) > _MOST_FINDINGS:
         more = len(listed) - _MOST_FINDINGS
-        yield f"  and {more} more findings; all are in the JSON (--json OUT)"
+        yield f"  and {more} more findings; {rest}"
     for question in findings.open_questions:
         yield from _wrapped(question.text, "  ? ")
     if listed:
@@ -93,7 +97,7 @@ def _finding(finding: Finding) -> list[str]:
     return _wrapped(said, "  * ")
 
 
-def _fit(fit: SensationFit, told: Sequence[str]) -> Iterator[str]:
+def _fit(fit: SensationFit, told: Sequence[str], rest: str) -> Iterator[str]:
     result = fit.fit
     yield level_name(fit.sensation, fit.scale)
     yield from _wrapped(
@@ -107,7 +111,7 @@ def _fit(fit: SensationFit, told: Sequence[str]) -> Iterator[str]:
         yield from text_table(*_contrasts(fit))
         more = len(result.people.contrasts) - _MOST_CONTRASTS
         if more > 0:
-            yield f"  and {more} more pairs; all are in the JSON (--json OUT)"
+            yield f"  and {more} more pairs; {rest}"
     yield from _wrapped(_terms(fit), "  ")
     for each in result.cautions:
         if each not in told:
