@@ -2,7 +2,8 @@
 
 from twobowls.store.paths import STORE_VARIABLE, default_path
 from twobowls.store.record_messages import Refusal
-from twobowls.store.store import Saved, SeatPlace, Store, open_store
+from twobowls.store.seat_places import Saved, SeatPlace
+from twobowls.store.store import Store, open_store
 
 __all__ = [
     "STORE_VARIABLE",

@@ -8,16 +8,16 @@ import secrets
 import sqlite3
 import threading
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from twobowls.errors import ConflictError, InputError, NotFoundError
+from twobowls.errors import InputError, NotFoundError
 from twobowls.store import batch_table, coffee_table, settings_table, tasting_tables
 from twobowls.store.acceptance import Frame, frame_of, sort_out
 from twobowls.store.clocks import cooling_of, fill_clocks
-from twobowls.store.connections import connect_reader, connect_writer, explained
+from twobowls.store.connections import connect_writer, explained
 from twobowls.store.events import (
     Closed,
     Event,
@@ -32,8 +32,10 @@ from twobowls.store.events import (
     apply,
     check_event,
 )
+from twobowls.store.join_codes import clean_join_code, free_join_code
 from twobowls.store.nicknames import check_distinct, clean_nickname
 from twobowls.store.paths import default_path
+from twobowls.store.readers import Readers
 from twobowls.store.record_messages import (
     Message,
     Refusal,
@@ -42,6 +44,7 @@ from twobowls.store.record_messages import (
     from_records,
     to_record,
 )
+from twobowls.store.seat_places import Saved, SeatPlace
 from twobowls.store.writer import Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
 from twobowls.tasting.plan import Plan
@@ -51,29 +54,6 @@ from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Seat, Tasting
 
 T = TypeVar("T")
-
-# Nothing in it is read as something else, by eye or aloud: no 0 O 1 I L 5 S, and no vowels that
-# would make words.
-JOIN_ALPHABET = "BCDFGHJKMNPQRTVWXYZ2346789"
-JOIN_LENGTH = 4
-
-
-@dataclass(frozen=True, slots=True)
-class SeatPlace:
-    """Where a seat's records go."""
-
-    number: int
-    seat_id: str
-    tasting_id: str
-    key: str
-
-
-@dataclass(frozen=True, slots=True)
-class Saved:
-    """What became of a batch: the ids that are on disk, and the refusals."""
-
-    saved: tuple[str, ...]
-    refused: tuple[Refusal, ...]
 
 
 TastingListener = Callable[[Tasting], None]
@@ -86,8 +66,7 @@ class Store:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._writer = Writer(connect_writer(path), path, batch_table.insert_batches)
-        self._local = threading.local()
-        self._readers: list[sqlite3.Connection] = []
+        self._readers = Readers(path)
         self._lock = threading.Lock()
         self._views: dict[str, Tasting] = {}
         self._frames: dict[str, tuple[int, Frame]] = {}
@@ -109,10 +88,7 @@ class Store:
     def close_file(self) -> None:
         """Finish what waits to be written and close the file."""
         self._writer.close()
-        with self._lock:
-            for reader in self._readers:
-                reader.close()
-            self._readers.clear()
+        self._readers.close()
 
     # -- listening ---------------------------------------------------------------------------
 
@@ -179,7 +155,7 @@ class Store:
         def work(db: sqlite3.Connection) -> Tasting:
             planned = Planned(
                 id=secrets.token_hex(6),
-                join_code=_free_join_code(db),
+                join_code=free_join_code(db),
                 setup=setup,
                 plan=plan,
                 at_ms=now_ms,
@@ -215,7 +191,7 @@ class Store:
         NotFoundError
             No tasting has that code, or it has ended.
         """
-        code = "".join(typed.split()).replace("-", "").upper()
+        code = clean_join_code(typed)
         found = self._read(lambda db: tasting_tables.tasting_id_by_code(db, code))
         if found is None or self.tasting(found).state not in ("planned", "open"):
             raise NotFoundError(
@@ -374,14 +350,7 @@ class Store:
     # -- inside ------------------------------------------------------------------------------
 
     def _read(self, query: Callable[[sqlite3.Connection], T]) -> T:
-        with explained(self.path):
-            reader: sqlite3.Connection | None = getattr(self._local, "reader", None)
-            if reader is None:
-                reader = connect_reader(self.path)
-                self._local.reader = reader
-                with self._lock:
-                    self._readers.append(reader)
-            return query(reader)
+        return self._readers.run(query)
 
     def _happen(self, tasting_id: str, event: Event) -> Tasting:
         return self._command(tasting_id, lambda _db, _tasting: event)
@@ -432,11 +401,3 @@ def open_store(path: Path | str | None = None) -> Store:
         The file cannot be used; the message says why and what to do.
     """
     return Store(default_path() if path is None else Path(path))
-
-
-def _free_join_code(db: sqlite3.Connection) -> str:
-    for _ in range(100):
-        code = "".join(secrets.choice(JOIN_ALPHABET) for _ in range(JOIN_LENGTH))
-        if tasting_tables.tasting_id_by_code(db, code) is None:
-            return code
-    raise ConflictError("No join code is free; start with a new store.")
