@@ -27,7 +27,7 @@ from twobowls.store.backup_files import (
 )
 from twobowls.store.batch_table import read_batches
 from twobowls.store.connections import connect_reader, damaged, explained, open_unchanged
-from twobowls.store.migrations import APPLICATION_ID, MIGRATIONS, schema_version
+from twobowls.store.migrations import APPLICATION_ID, newest_schema, schema_version
 from twobowls.store.record_messages import decode_log
 
 TABLES = ("settings", "coffees", "tastings", "host_events", "seats", "batches")
@@ -147,7 +147,7 @@ def check_soundness(database: sqlite3.Connection, path: Path) -> Contents:
         ours = database.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
         whole = database.execute("PRAGMA integrity_check(1)").fetchone()[0] == "ok"
         linked = database.execute("PRAGMA foreign_key_check").fetchone() is None
-        if ours and whole and linked and 1 <= schema_version(database) <= len(MIGRATIONS):
+        if ours and whole and linked and 1 <= schema_version(database) <= newest_schema():
             return contents_of(database)
     except sqlite3.DatabaseError as error:
         raise damaged(path) from error

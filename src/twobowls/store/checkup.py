@@ -19,7 +19,7 @@ from twobowls.store.backup_files import backup_folder, list_backups
 from twobowls.store.backups import Contents, check_log, check_soundness, verify_backup
 from twobowls.store.connections import explained, open_unchanged, restore_command
 from twobowls.store.lock import is_in_use
-from twobowls.store.migrations import MIGRATIONS
+from twobowls.store.migrations import newest_schema
 from twobowls.store.wal import look_at_wal
 
 Kind = Literal["fine", "look", "broken"]
@@ -96,7 +96,7 @@ def _unusable(error: StoreError) -> Finding:
 
 
 def _schema(contents: Contents) -> Finding:
-    newest = len(MIGRATIONS)
+    newest = newest_schema()
     if contents.schema == newest:
         return Finding("fine", "schema", f"version {newest}, the newest")
     text = f"version {contents.schema} of {newest}; the next start brings it up to date"

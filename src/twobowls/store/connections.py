@@ -1,6 +1,5 @@
-"""Opening the SQLite file, and telling a person what is wrong when it cannot be used."""
+"""Connections to the SQLite file, and telling a person what is wrong when it cannot be used."""
 
-import os
 import shlex
 import sqlite3
 from collections.abc import Iterator
@@ -11,52 +10,10 @@ import msgspec
 
 from twobowls.errors import StoreError
 from twobowls.store.backup_files import backup_folder, list_backups
-from twobowls.store.migrations import APPLICATION_ID, MIGRATIONS, migrate, schema_version
-from twobowls.store.wal import look_at_wal, wal_path
+from twobowls.store.wal import wal_path
 
 BUSY_TIMEOUT_S = 10.0
 CACHED_STATEMENTS = 256
-
-
-def connect_writer(path: Path) -> sqlite3.Connection:
-    """Open the store for writing: create, check and migrate it as needed.
-
-    Raises
-    ------
-    StoreError
-        The file is damaged, is something else, is from a newer twobowls, is read-only, or is
-        missing although there are backups of it.
-    """
-    with explained(path):
-        _prepare(path)
-        database = _connect(path)
-        try:
-            _check(database, path)
-            database.execute("PRAGMA journal_mode = WAL")
-            database.execute("PRAGMA synchronous = FULL")
-            database.execute("BEGIN IMMEDIATE")  # SQLite opens a file that may only be read, too
-            database.execute("ROLLBACK")
-            migrate(database)
-        except BaseException:
-            database.close()
-            raise
-        return database
-
-
-def _prepare(path: Path) -> None:
-    """Create a new store's file, for its owner's eyes only; refuse what SQLite would pass over."""
-    if path.exists():
-        if look_at_wal(path).lost:
-            raise damaged(path)
-        return
-    if list_backups(backup_folder(path)):
-        raise StoreError(
-            str(path),
-            "the file is gone, but there are backups of it",
-            f"Run `{restore_command(path)}`, or name another file with --store to begin anew",
-        )
-    path.parent.mkdir(parents=True, exist_ok=True)
-    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
 
 
 def open_unchanged(path: Path) -> sqlite3.Connection:
@@ -71,12 +28,13 @@ def open_unchanged(path: Path) -> sqlite3.Connection:
 
 def connect_reader(path: Path) -> sqlite3.Connection:
     """Open a connection that only reads."""
-    database = _connect(path)
+    database = connect(path)
     database.execute("PRAGMA query_only = ON")
     return database
 
 
-def _connect(path: Path) -> sqlite3.Connection:
+def connect(path: Path) -> sqlite3.Connection:
+    """Open a connection that reads and writes; nothing is looked at yet."""
     database = sqlite3.connect(
         path,
         timeout=BUSY_TIMEOUT_S,
@@ -86,26 +44,6 @@ def _connect(path: Path) -> sqlite3.Connection:
     )
     database.execute("PRAGMA foreign_keys = ON")
     return database
-
-
-def _check(database: sqlite3.Connection, path: Path) -> None:
-    tables = database.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-    ours = database.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
-    if tables and not ours:
-        raise StoreError(
-            str(path),
-            "this is an SQLite file of some other program",
-            "Name another file with --store; this one was left as it is",
-        )
-    if schema_version(database) > len(MIGRATIONS):
-        raise StoreError(
-            str(path),
-            "this store was written by a newer twobowls",
-            "Install the newest twobowls, or name another file with --store",
-        )
-    verdict = database.execute("PRAGMA quick_check(1)").fetchone()[0]
-    if verdict != "ok":
-        raise damaged(path)
 
 
 def damaged(path: Path) -> StoreError:

@@ -68,18 +68,27 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
 
 
 def migrate(database: sqlite3.Connection) -> None:
-    """Bring an open store up to the newest schema, each step in a transaction of its own."""
-    for version in range(schema_version(database), len(MIGRATIONS)):
-        database.execute("BEGIN IMMEDIATE")
-        try:
-            for statement in MIGRATIONS[version]:
+    """Bring an open store up to the newest schema: all steps that it lacks, or none."""
+    present = schema_version(database)
+    if present == newest_schema():
+        return
+    database.execute("BEGIN IMMEDIATE")
+    try:
+        for step in MIGRATIONS[present:]:
+            for statement in step:
                 database.execute(statement)
-            database.execute(f"PRAGMA user_version = {version + 1}")
-            database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        except BaseException:
-            database.execute("ROLLBACK")
-            raise
+        database.execute(f"PRAGMA user_version = {newest_schema()}")
+        database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         database.execute("COMMIT")
+    except BaseException:
+        if database.in_transaction:
+            database.execute("ROLLBACK")
+        raise
+
+
+def newest_schema() -> int:
+    """Return how many steps there are."""
+    return len(MIGRATIONS)
 
 
 def schema_version(database: sqlite3.Connection) -> int:

@@ -17,7 +17,7 @@ from twobowls.errors import InputError, NotFoundError
 from twobowls.store import batch_table, coffee_table, settings_table, tasting_tables
 from twobowls.store.acceptance import Frame, frame_of, sort_out
 from twobowls.store.clocks import cooling_of, fill_clocks
-from twobowls.store.connections import connect_writer, explained
+from twobowls.store.connections import explained
 from twobowls.store.events import (
     Closed,
     Event,
@@ -34,6 +34,7 @@ from twobowls.store.events import (
 )
 from twobowls.store.join_codes import clean_join_code, free_join_code
 from twobowls.store.nicknames import check_distinct, clean_nickname
+from twobowls.store.opening import connect_writer
 from twobowls.store.paths import default_path
 from twobowls.store.readers import Readers
 from twobowls.store.record_messages import (

@@ -1,0 +1,113 @@
+"""Opening a store to write: create it, or check it and bring it up to the newest schema.
+
+Before an older store is brought up to date, a backup of it is made and read again. The steps are
+one transaction: it ends with the new schema or with the store as it was.
+"""
+
+import os
+import sqlite3
+import time
+from pathlib import Path
+
+from twobowls.errors import StoreError
+from twobowls.store.backup_files import Backup, backup_folder, list_backups
+from twobowls.store.backups import make_backup, verify_backup
+from twobowls.store.connections import connect, damaged, explain, explained, restore_command
+from twobowls.store.migrations import APPLICATION_ID, migrate, newest_schema, schema_version
+from twobowls.store.wal import look_at_wal
+
+
+def connect_writer(path: Path) -> sqlite3.Connection:
+    """Open the store for writing: create, check and migrate it as needed.
+
+    Raises
+    ------
+    StoreError
+        The file is damaged, is something else, is from a newer twobowls, is read-only, or is
+        missing although there are backups of it; or it is of an older twobowls and cannot be
+        backed up, or cannot be brought up to date.
+    """
+    with explained(path):
+        _prepare(path)
+        database = connect(path)
+        try:
+            _check(database, path)
+            database.execute("PRAGMA journal_mode = WAL")
+            database.execute("PRAGMA synchronous = FULL")
+            database.execute("BEGIN IMMEDIATE")  # SQLite opens a file that may only be read, too
+            database.execute("ROLLBACK")
+            _bring_up_to_date(database, path)
+        except BaseException:
+            database.close()
+            raise
+        return database
+
+
+def _prepare(path: Path) -> None:
+    """Create a new store's file, for its owner's eyes only; refuse what SQLite would pass over."""
+    if path.exists():
+        if look_at_wal(path).lost:
+            raise damaged(path)
+        return
+    if list_backups(backup_folder(path)):
+        raise StoreError(
+            str(path),
+            "the file is gone, but there are backups of it",
+            f"Run `{restore_command(path)}`, or name another file with --store to begin anew",
+        )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+
+
+def _check(database: sqlite3.Connection, path: Path) -> None:
+    tables = database.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    ours = database.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
+    if tables and not ours:
+        raise StoreError(
+            str(path),
+            "this is an SQLite file of some other program",
+            "Name another file with --store; this one was left as it is",
+        )
+    if schema_version(database) > newest_schema():
+        raise StoreError(
+            str(path),
+            "this store was written by a newer twobowls",
+            "Install the newest twobowls, or name another file with --store",
+        )
+    verdict = database.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if verdict != "ok":
+        raise damaged(path)
+
+
+def _bring_up_to_date(database: sqlite3.Connection, path: Path) -> None:
+    present = schema_version(database)
+    if present == newest_schema():
+        return
+    if present == 0:  # the file was just made
+        migrate(database)
+        return
+    kept = _back_up_first(path)
+    try:
+        migrate(database)
+    except sqlite3.Error as error:
+        raise _not_updated(path, explain(error, path), f"a backup of it is {kept.path}") from error
+
+
+def _back_up_first(path: Path) -> Backup:
+    """Back an older store up, and read the backup again."""
+    try:
+        made = make_backup(path, time.time_ns() // 1_000_000)
+        backup = made or list_backups(backup_folder(path))[0]  # not made: the newest is the same
+        verify_backup(backup)
+    except StoreError as error:
+        raise _not_updated(path, error, "nothing was tried without a backup") from error
+    return backup
+
+
+def _not_updated(path: Path, error: StoreError, backup: str) -> StoreError:
+    return StoreError(
+        str(path),
+        f"it was written by an older twobowls and cannot be brought up to date: {error.problem}",
+        f"Put that right and start again. The store is as it was, and {backup}; the twobowls that "
+        "wrote it can go on with it",
+    )
