@@ -379,3 +379,18 @@ def test_listeners_hear_what_was_saved(store: Store) -> None:
     seat, _key = store.join(tasting.id, "Ana", NOON)
     store.add_records(seat.id, [mark(seat.id, tasting.plan.bowls[0].code)], NOON)
     assert heard == [2, 3, (tasting.id, seat.id, 1)]
+
+
+def test_the_store_tells_the_latest_instant_of_what_still_goes_on(store: Store) -> None:
+    assert store.latest_ms() == 0
+    tasting = add_table(store)
+    assert store.latest_ms() == NOON
+    store.open(tasting.id, NOON + MINUTE)
+    seat, _key = store.join(tasting.id, "Ana", NOON + 2 * MINUTE)
+    assert store.latest_ms() == NOON + 2 * MINUTE
+    store.add_records(seat.id, [mark(seat.id, tasting.plan.bowls[0].code)], NOON + 3 * MINUTE)
+    assert store.latest_ms() == NOON + 3 * MINUTE
+    store.close(tasting.id, NOON + 4 * MINUTE)
+    assert store.latest_ms() == NOON + 4 * MINUTE
+    store.reveal(tasting.id, NOON + 5 * MINUTE)
+    assert store.latest_ms() == 0

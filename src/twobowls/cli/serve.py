@@ -14,6 +14,7 @@ from twobowls.errors import InputError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
 from twobowls.store.backup_keeper import BackupKeeper
 from twobowls.store.lock import StoreLock
+from twobowls.web.host_clock import HostClock
 from twobowls.web.network import EVERYWHERE, LOOPBACK, address, lan_ip, own_names
 from twobowls.web.settings import wall_clock_ms
 
@@ -79,16 +80,21 @@ def run(arguments: argparse.Namespace) -> int:
         listening(host, arguments.port) as listener,
         StoreLock(path),
         open_store(path) as store,
-        BackupKeeper(store, wall_clock_ms, complain),
     ):
-        if arguments.sample:
-            load_sample(store)
-        serve_open(arguments, store, listener, tls)
+        clock = HostClock(store.latest_ms())
+        with BackupKeeper(store, clock, complain):
+            if arguments.sample:
+                load_sample(store)
+            serve_open(arguments, store, listener, tls, clock)
     return 0
 
 
 def serve_open(
-    arguments: argparse.Namespace, store: Store, listener: socket.socket, tls: "Tls | None"
+    arguments: argparse.Namespace,
+    store: Store,
+    listener: socket.socket,
+    tls: "Tls | None",
+    clock: HostClock,
 ) -> None:
     """Say where the tool is, and serve an open store."""
     from twobowls.web.server import serve
@@ -106,6 +112,7 @@ def serve_open(
         phone_address=phones,
         names=frozenset({*names, *own_names()}),
         tls=tls.context if tls else None,
+        now_ms=clock,
         when_ready=(lambda: open_browser(start)) if arguments.open else None,
     )
 

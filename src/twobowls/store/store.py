@@ -184,6 +184,14 @@ class Store:
         ids = self._read(tasting_tables.tasting_ids)
         return tuple(self.tasting(tasting_id) for tasting_id in ids)
 
+    def latest_ms(self) -> int:
+        """Return the latest instant in any tasting that is not revealed yet; 0 when there is none.
+
+        The host's time must not fall behind it, see `twobowls.web.host_clock`.
+        """
+        ids = [each.id for each in self.tastings() if each.state != "revealed"]
+        return self._read(lambda db: max((tasting_tables.latest_ms(db, i) for i in ids), default=0))
+
     def tasting_by_join_code(self, typed: str) -> Tasting:
         """Return the tasting that can be joined by a code, however it was typed.
 

@@ -29,6 +29,13 @@ SEAT_BY_ID = """
     FROM seats JOIN tastings ON tastings.number = seats.tasting
     WHERE seats.id = ?
 """
+LATEST_ARRIVAL = """
+    SELECT max(batches.received_ms)
+    FROM tastings
+    JOIN seats ON seats.tasting = tastings.number
+    JOIN batches ON batches.seat = seats.number
+    WHERE tastings.id = ?
+"""
 SEAT_KEYS = """
     SELECT seats.id, seats.key
     FROM seats JOIN tastings ON tastings.number = seats.tasting
@@ -59,6 +66,12 @@ def read_events(database: sqlite3.Connection, tasting_id: str) -> Iterable[Event
     """Return the host's log of a tasting, oldest first."""
     number = number_of(database, tasting_id)
     return [_decoder.decode(body) for (body,) in database.execute(EVENTS, (number,))]
+
+
+def latest_ms(database: sqlite3.Connection, tasting_id: str) -> int:
+    """Return the latest instant in a tasting, be it the host's or the arrival of a record."""
+    (arrived,) = database.execute(LATEST_ARRIVAL, (tasting_id,)).fetchone()
+    return max(arrived or 0, *(event.at_ms for event in read_events(database, tasting_id)))
 
 
 def tasting_ids(database: sqlite3.Connection) -> list[str]:

@@ -10,7 +10,7 @@ from starlette.types import ASGIApp
 from twobowls.store import Store
 from twobowls.web.app import create_app
 from twobowls.web.live import Live
-from twobowls.web.settings import WebSettings
+from twobowls.web.settings import WebSettings, wall_clock_ms
 
 GRACE_S = 3
 
@@ -62,11 +62,16 @@ def serve(
     phone_address: str | None = None,
     names: frozenset[str] = frozenset(),
     tls: ssl.SSLContext | None = None,
+    now_ms: Callable[[], int] = wall_clock_ms,
     when_ready: Callable[[], None] | None = None,
 ) -> None:
     """Serve a store on a bound socket until the process is told to stop."""
     settings = WebSettings(
-        host_key=host_key, phone_address=phone_address, names=names, secure=tls is not None
+        host_key=host_key,
+        phone_address=phone_address,
+        names=names,
+        secure=tls is not None,
+        now_ms=now_ms,
     )
     shield = create_app(store, settings)
     LiveServer(server_config(shield, tls=tls), shield.app.state.live, when_ready).run([listener])
