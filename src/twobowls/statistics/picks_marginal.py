@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp, ndtri
+from scipy.special import ndtri
 
 from twobowls.statistics.picks_peak import (
     Answers,
@@ -165,12 +165,14 @@ def _look(asked: Question, cloud: _Cloud, theta: Array) -> _State:
     tie = float(theta[p]) if asked.ties else -np.inf
     answers = weigh_answers(asked.answers[:, :, None], odds, tie)
     terms = cloud.log_weights + np.add.reduceat(answers.value, cloud.starts, axis=0)
-    level = logsumexp(terms, axis=1)
-    if not np.isfinite(level).all():
+    highest = terms.max(axis=1, keepdims=True)
+    if not np.isfinite(highest).all():
         return _State(theta, np.inf, np.zeros_like(terms), answers)
+    chance = np.exp(terms - highest)
+    total = chance.sum(axis=1, keepdims=True)
     away = theta - asked.centre
-    value = 0.5 * float(away @ (asked.precision * away)) - float(level.sum())
-    return _State(theta, value, np.exp(terms - level[:, None]), answers)
+    value = 0.5 * float(away @ (asked.precision * away)) - float((highest + np.log(total)).sum())
+    return _State(theta, value, chance / total, answers)
 
 
 def _derivatives(asked: Question, cloud: _Cloud, state: _State) -> tuple[Array, Array, Array]:
