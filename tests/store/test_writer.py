@@ -2,6 +2,7 @@ import asyncio
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -144,3 +145,26 @@ def test_closing_finishes_what_waits(tmp_path: Path) -> None:
 
     asyncio.run(load())
     assert table.numbers() == list(range(50))
+
+
+def test_trouble_is_told_once_and_so_is_its_end(tmp_path: Path) -> None:
+    database = sqlite3.connect(
+        tmp_path / "a.sqlite3", isolation_level=None, check_same_thread=False
+    )
+    told: list[StoreError | None] = []
+
+    def insert(db: sqlite3.Connection, rows: Sequence[Row]) -> None:
+        db.executemany("INSERT INTO numbers VALUES (?)", rows)
+
+    writer = Writer(database, tmp_path, insert, told.append)
+
+    async def load(count: int) -> None:
+        for number in range(count):
+            with suppress(StoreError):
+                await writer.append((number,))
+
+    asyncio.run(load(3))
+    writer.run(lambda db: db.execute("CREATE TABLE numbers (number)"))
+    asyncio.run(load(3))
+    writer.close()
+    assert [each and each.problem for each in told] == ["SQLite says: no such table: numbers", None]

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from twobowls.errors import InputError, TwobowlsError
+from twobowls.errors import InputError, StoreError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
 from twobowls.store.backup_keeper import BackupKeeper
 from twobowls.store.lock import StoreLock
@@ -82,6 +82,7 @@ def run(arguments: argparse.Namespace) -> int:
         open_store(path) as store,
     ):
         clock = HostClock(store.latest_ms())
+        store.on_trouble(tell_trouble)
         with BackupKeeper(store, clock, complain):
             if arguments.sample:
                 load_sample(store)
@@ -204,6 +205,11 @@ def tell(path: Path, start: str, phones: str | None) -> None:
             "that you trust; keep the host's address to yourself."
         )
     print("Stop it with Ctrl+C.", flush=True)
+
+
+def tell_trouble(trouble: StoreError | None) -> None:
+    """Tell the host that nothing can be saved, and that it can be again."""
+    complain(str(trouble) if trouble else "Saving works again; the phones send what they kept.")
 
 
 def complain(text: str) -> None:

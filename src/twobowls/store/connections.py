@@ -112,6 +112,13 @@ def explain(error: sqlite3.Error, path: Path) -> StoreError:
             "Check that the folder exists and that you may write there, "
             "or name another file with --store",
         )
+    if code == sqlite3.SQLITE_IOERR:
+        return StoreError(
+            str(path),
+            "the disk did not take it, nothing was saved",
+            "Free some space, and check that the disk is there and sound; what was not saved is "
+            "still on the phones and will be sent again",
+        )
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return StoreError(
             str(path),

@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from twobowls.errors import InputError, NotFoundError
+from twobowls.errors import InputError, NotFoundError, StoreError
 from twobowls.store import batch_table, coffee_table, settings_table, tasting_tables
 from twobowls.store.acceptance import Frame, frame_of, sort_out
 from twobowls.store.clocks import cooling_of, fill_clocks
@@ -59,6 +59,7 @@ T = TypeVar("T")
 
 TastingListener = Callable[[Tasting], None]
 RecordListener = Callable[[str, str, Sequence[Message]], None]
+TroubleListener = Callable[[StoreError | None], None]
 
 
 class Store:
@@ -66,7 +67,8 @@ class Store:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._writer = Writer(connect_writer(path), path, batch_table.insert_batches)
+        insert = batch_table.insert_batches
+        self._writer = Writer(connect_writer(path), path, insert, self._note_trouble)
         self._readers = Readers(path)
         self._lock = threading.Lock()
         self._views: dict[str, Tasting] = {}
@@ -74,6 +76,8 @@ class Store:
         self._places: dict[str, SeatPlace] = {}
         self._tasting_listeners: list[TastingListener] = []
         self._record_listeners: list[RecordListener] = []
+        self._trouble_listeners: list[TroubleListener] = []
+        self.trouble: StoreError | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -100,6 +104,10 @@ class Store:
     def on_records(self, listener: RecordListener) -> None:
         """Call ``listener(tasting_id, seat_id, messages)`` after each batch is on disk."""
         self._record_listeners.append(listener)
+
+    def on_trouble(self, listener: TroubleListener) -> None:
+        """Call ``listener(error)`` when nothing can be saved any more, ``listener(None)`` after."""
+        self._trouble_listeners.append(listener)
 
     # -- settings ----------------------------------------------------------------------------
 
@@ -376,6 +384,11 @@ class Store:
             return apply(tasting, event)
 
         return self._published(self._writer.run(work))
+
+    def _note_trouble(self, trouble: StoreError | None) -> None:
+        self.trouble = trouble
+        for listener in self._trouble_listeners:
+            listener(trouble)
 
     def _published(self, tasting: Tasting) -> Tasting:
         self._remember(tasting)

@@ -55,6 +55,9 @@ class Writer:
         The file, for messages.
     insert : callable
         ``insert(database, rows)``: how rows given to `append` are stored.
+    on_trouble : callable
+        Called in the writer's thread with the error when a commit fails, and with None once one
+        has gone well again.
     """
 
     def __init__(
@@ -62,10 +65,13 @@ class Writer:
         database: sqlite3.Connection,
         path: Path,
         insert: Callable[[sqlite3.Connection, Sequence[Row]], None],
+        on_trouble: Callable[[StoreError | None], None] = lambda _error: None,
     ) -> None:
         self._database = database
         self._path = path
         self._insert = insert
+        self._on_trouble = on_trouble
+        self._trouble = ""
         self._queue: SimpleQueue[_Job | _Row | None] = SimpleQueue()
         self._closed = False
         self._thread = threading.Thread(target=self._loop, name="twobowls-writer", daemon=True)
@@ -130,9 +136,19 @@ class Writer:
             self._database.execute("COMMIT")
         except Exception as error:  # noqa: BLE001 - whoever waits must hear of it, whatever it is
             self._roll_back()
-            _fail(group, self._explained(error))
+            explained = self._explained(error)
+            _fail(group, explained)
+            self._note(explained if isinstance(explained, StoreError) else None)
         else:
             _succeed([item for item in group if item not in failed])
+            self._note(None)
+
+    def _note(self, trouble: StoreError | None) -> None:
+        """Tell of trouble once for each new kind, and of its end."""
+        text = "" if trouble is None else str(trouble)
+        if text != self._trouble:
+            self._trouble = text
+            self._on_trouble(trouble)
 
     def _flush(self, rows: list[Row]) -> list[Row]:
         if rows:

@@ -31,10 +31,13 @@ class BenchChange(msgspec.Struct, frozen=True):
     expected: dict[str, int]
     seats: list[BenchSeat]
     now_ms: int
+    trouble: str
 
 
-def bench_change(tasting: Tasting, counts: dict[str, dict[str, int]], now_ms: int) -> BenchChange:
-    """Return what a bench shows of the tasting as it stands."""
+def bench_change(
+    tasting: Tasting, counts: dict[str, dict[str, int]], now_ms: int, trouble: str = ""
+) -> BenchChange:
+    """Return what a bench shows of the tasting as it stands, and why nothing can be saved."""
     return BenchChange(
         version=tasting.version,
         state=tasting.state,
@@ -47,6 +50,7 @@ def bench_change(tasting: Tasting, counts: dict[str, dict[str, int]], now_ms: in
             for seat in tasting.seats
         ],
         now_ms=now_ms,
+        trouble=trouble,
     )
 
 

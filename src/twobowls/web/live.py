@@ -98,6 +98,10 @@ class Live:
         """Say whether anybody listens."""
         return bool(self._listeners.get(topic))
 
+    def topics(self, prefix: str) -> list[str]:
+        """Return the topics of a kind that somebody listens to."""
+        return [topic for topic in self._listeners if topic.startswith(prefix)]
+
     def count(self) -> int:
         """Return how many streams are open."""
         return sum(len(listeners) for listeners in self._listeners.values())

@@ -29,11 +29,13 @@ class News:
         self._due: set[str] = set()
         store.on_tasting(self._on_tasting)
         store.on_records(self._on_records)
+        store.on_trouble(lambda _trouble: live.call(self._tell_every_bench))
 
     def bench_message(self, tasting: Tasting) -> bytes:
         """Return everything a live bench shows, as one message."""
         counts = self._progress.counts(tasting)
-        view = bench_change(tasting, counts, self._settings.now_ms())
+        trouble = str(self._store.trouble or "")
+        view = bench_change(tasting, counts, self._settings.now_ms(), trouble)
         return message("change", _encode(view), tasting.version)
 
     def _on_tasting(self, tasting: Tasting) -> None:
@@ -55,6 +57,10 @@ class News:
         if self._live.has_listeners(topic):
             tasting = self._store.tasting(tasting_id)
             self._live.send(topic, "change", self.bench_message(tasting))
+
+    def _tell_every_bench(self) -> None:
+        for topic in self._live.topics("bench/"):
+            self._tell_bench(topic.removeprefix("bench/"))
 
     def _on_records(self, tasting_id: str, seat_id: str, messages: Sequence[Message]) -> None:
         """Count at once; tell benches a few times a second at the most."""

@@ -79,7 +79,7 @@ class PostRecords:
         except NotFoundError as error:
             await self._refuse(404, "", str(error), scope, receive, send)
         except StoreError as error:
-            await self._refuse(503, "", str(error), scope, receive, send)
+            await self._refuse(503, "", not_saved(error), scope, receive, send)
         else:
             headers = [*JSON, (b"content-length", str(len(saved)).encode())]
             await send({"type": "http.response.start", "status": 200, "headers": headers})
@@ -97,6 +97,21 @@ class PostRecords:
         self, status: int, field: str, text: str, scope: Scope, receive: Receive, send: Send
     ) -> None:
         await json_error(status, field, text)(scope, receive, send)
+
+
+def not_saved(error: StoreError) -> str:
+    """Return what a guest is told: not where the file lies, nor what the host has to do.
+
+    Examples
+    --------
+    >>> not_saved(StoreError("a.sqlite3", "the disk is full, nothing was saved", "Free some space"))
+    'On the laptop, the disk is full, nothing was saved. Your marks stay on this phone and are \
+sent again by themselves; please tell the host.'
+    """
+    return (
+        f"On the laptop, {error.problem}. Your marks stay on this phone and are sent again by "
+        "themselves; please tell the host."
+    )
 
 
 async def _body(receive: Receive) -> bytes:

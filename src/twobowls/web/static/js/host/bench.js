@@ -16,6 +16,12 @@ const rounds = heads.map((head) => ({ key: head.dataset.key ?? "", name: head.te
 /** @param {string} name */
 const node = (name) => /** @type {HTMLElement} */ (document.getElementById(name));
 
+/** Why nothing can be saved now, if so. @param {string} trouble */
+function showTrouble(trouble) {
+  node("unsaved").hidden = trouble === "";
+  setText(node("unsaved"), trouble);
+}
+
 /** @param {import("./table.js").Bench} bench */
 function showRounds(bench) {
   const after = rounds.findIndex(({ key }) => key === bench.round) + 1;
@@ -63,6 +69,7 @@ followTable(id, {
   link: (live) => setText(node("link"), live ? "" : "Connecting again …"),
   change: (bench) => {
     if (bench.state !== page.dataset.state) location.reload();
+    showTrouble(bench.trouble);
     showRounds(bench);
     showSeats(bench);
   },
