@@ -4,7 +4,7 @@ One Newton climb over all unknowns: what coffees (and ties, and order) do, and h
 taster deviates. Knows no names, only rows, columns and codes.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,7 +65,8 @@ class Peak:
     ``log_evidence`` is the log of the integral over all unknowns (Laplace), without
     constants that depend on neither the sway nor the design. ``log_likelihood`` is that of
     the answers at the top, without counting constants. ``deviations`` (T, r) and ``blocks``
-    (T, r, r) are each taster's deviations and their covariance given theta.
+    (T, r, r) are each taster's deviations and their covariance given theta; they move by
+    minus ``reach`` (T, r, q) for every unit of theta (empty where that was not asked for).
     """
 
     theta: Array
@@ -75,6 +76,7 @@ class Peak:
     deviations: Array
     blocks: Array
     settled: bool
+    reach: Array = field(default_factory=lambda: np.zeros((0, 0, 0)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -272,5 +274,6 @@ def _report(asked: Question, state: _State, curvature: _Curvature, settled: bool
         log_likelihood=float(state.answers.value.sum()),
         deviations=state.deviations,
         blocks=curvature.blocks,
+        reach=curvature.link,
         settled=settled,
     )
