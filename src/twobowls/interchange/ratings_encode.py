@@ -20,7 +20,7 @@ from twobowls.interchange.delimited import Delimited, is_missing
 T = TypeVar("T", bound=np.generic)
 
 # What R and pandas write for "no label". Not "none" or "Na": people and coffees have such names.
-_NO_LABEL = frozenset({"", "NA", "N/A", "NaN", "nan", "NULL", "null"})
+NO_LABEL = frozenset({"", "NA", "N/A", "NaN", "nan", "NULL", "null"})
 _CHUNK = 20_000
 _MOST_ERRORS = 200
 
@@ -93,7 +93,7 @@ class _Labels:
         for raw in dict.fromkeys(cells):
             if raw not in self.seen:
                 bare = " ".join(raw.split())
-                code = -1 if bare in _NO_LABEL else self.labels.setdefault(bare, len(self.labels))
+                code = -1 if bare in NO_LABEL else self.labels.setdefault(bare, len(self.labels))
                 self.seen[raw] = code
         self.codes.append(np.fromiter(map(self.seen.__getitem__, cells), np.int32, len(cells)))
 

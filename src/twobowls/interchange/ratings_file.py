@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping as ReadOnly
 from dataclasses import dataclass, field, fields, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from twobowls.interchange.ratings_scale import guess_limits
 from twobowls.interchange.ratings_wording import COMMAND, Wording
 
 ONE_TASTER = "the taster"
+Read = TypeVar("Read", bound="RatingsRead")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +118,8 @@ def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
     mapping = map_columns(
         told, choices.columns, choices.sensations, choices.wide_scale, choices.one_taster
     )
-    read = understood(_encoded(told, mapping), mapping, choices, ours=told.columns == HEADER)
+    columns = encode(told, *wanted_columns(mapping))
+    read = understood(columns, mapping, choices, ours=told.columns == HEADER)
     return RatingsFile(told=told, **{each.name: getattr(read, each.name) for each in fields(read)})
 
 
@@ -150,6 +153,9 @@ def understood(
     InputError
         When nothing is left, or a name to be merged is not there.
     """
+    if "taster" not in columns.factors:
+        everyone = np.zeros(len(columns.lines), dtype=np.int32)
+        columns.factors["taster"] = Factor((ONE_TASTER,), everyone)
     if ours:
         choices = replace(choices, limits={"intensity": LIMITS, "liking": LIMITS, **choices.limits})
         columns.factors = {name: _unguarded(each) for name, each in columns.factors.items()}
@@ -176,7 +182,7 @@ def understood(
     )
 
 
-def without_loose_guesses(file: RatingsFile, wanted: frozenset[str]) -> RatingsFile:
+def without_loose_guesses(file: Read, wanted: frozenset[str], wording: Wording = COMMAND) -> Read:
     """Take out optional columns that nobody named and that are not called after their role.
 
     Who states the terms of a model wants those terms; a column such as "day", guessed to be the
@@ -190,7 +196,7 @@ def without_loose_guesses(file: RatingsFile, wanted: frozenset[str]) -> RatingsF
     ]
     told = tuple(
         f"The {role} could be {file.mapping.columns[role]!r}. As you stated the terms, it is left "
-        f"out; --{role} {file.mapping.columns[role]!r} brings it in."
+        f"out; {wording.option(role)} {file.mapping.columns[role]!r} brings it in."
         for role in loose
     )
     columns = {role: name for role, name in file.mapping.columns.items() if role not in loose}
@@ -202,7 +208,8 @@ def without_loose_guesses(file: RatingsFile, wanted: frozenset[str]) -> RatingsF
     )
 
 
-def _encoded(told: Delimited, mapping: Mapping) -> Columns:
+def wanted_columns(mapping: Mapping) -> tuple[dict[str, str], dict[str, str]]:
+    """Return the columns of labels and those of numbers, by the name that each gets."""
     factors: dict[str, str] = {
         role: mapping.columns[role] for role in FACTORS if role in mapping.columns
     }
@@ -210,11 +217,7 @@ def _encoded(told: Delimited, mapping: Mapping) -> Columns:
     for role in (*SCALES, "counts"):
         if role in mapping.columns:
             values[role] = mapping.columns[role]
-    columns = encode(told, factors, values)
-    if "taster" not in columns.factors:
-        everyone = np.zeros(len(columns.lines), dtype=np.int32)
-        columns.factors["taster"] = Factor((ONE_TASTER,), everyone)
-    return columns
+    return factors, values
 
 
 def _unguarded(factor: Factor) -> Factor:
