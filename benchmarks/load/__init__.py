@@ -1,0 +1,1 @@
+"""Load: three hundred phones at a real server, and how many marks a second it keeps."""
