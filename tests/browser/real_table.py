@@ -17,6 +17,8 @@ from twobowls.tasting.setup import Setup
 from twobowls.web.app import create_app
 from twobowls.web.settings import WebSettings, wall_clock_ms
 
+HOST_KEY = "h" * 32
+
 
 @dataclass(frozen=True)
 class RealTable:
@@ -53,7 +55,7 @@ def _tasting(store: Store) -> str:
 def real_table(folder: Path) -> Iterator[RealTable]:
     """Serve the tool on loopback until the block ends."""
     with open_store(folder / "tastings.sqlite") as store:
-        shield = create_app(store, WebSettings(host_key="h" * 32))
+        shield = create_app(store, WebSettings(host_key=HOST_KEY))
         config = uvicorn.Config(
             shield,
             host="127.0.0.1",

@@ -37,7 +37,7 @@ def restart(monkeypatch: pytest.MonkeyPatch) -> Callable[[], None]:
 
 def answers(path: Path, turn: int, *, host_tastes: bool = False) -> list[tuple[Any, ...]]:
     """Run one seat's whole evening; return all that it got. ``turn`` moves the coffees on."""
-    with running(path) as server:
+    with running(path, "http://192.0.2.7:8417") as server:
         ids = add_shelf(server.store)
         setup = Setup(name="Blind", coffee_ids=ids, repeats=(ids[0],), rounds=ALL_ROUNDS, seats=3)
         plan = make_plan(setup, np.random.default_rng(3))
@@ -66,6 +66,15 @@ def evening(
         return answer
 
     store, clock = server.store, server.clock
+
+    def glance() -> None:
+        """Look at what the host has on the wall and on the bench."""
+        with server.host() as host:
+            for path in ("projector", "projector.json", "clock.json", "join.svg"):
+                keep(host.get(f"/tastings/{tasting_id}/{path}"))
+            with host.stream("GET", f"/tastings/{tasting_id}/stream") as stream:
+                heard.append(("bench stream", next(stream.iter_text())))
+
     keep(guest.get(f"/join?code={join_code}"))
     joined = keep(guest.post("/join", data={"code": join_code, "nickname": "Ana"}))
     place = joined.headers["location"]
@@ -102,6 +111,7 @@ def evening(
     keep(guest.get(api))
     with guest.stream("GET", f"{api}/stream") as stream:
         heard.append(("stream", list(stream.headers.raw), next(stream.iter_text())))
+    glance()
     for path in (
         "/",
         "/shelf",
@@ -119,6 +129,7 @@ def evening(
     store.close(tasting_id, clock())
     for path in (api, place, f"{place}/debrief"):
         keep(guest.get(path))
+    glance()
     return heard
 
 
@@ -130,9 +141,18 @@ def test_a_seat_cannot_tell_which_coffee_is_where(
     one = answers(tmp_path / "a.sqlite3", 0)
     restart()
     other = answers(tmp_path / "b.sqlite3", turn)
-    assert len(one) == len(other) > 15
+    assert len(one) == len(other) > 25
     for first, second in zip(one, other, strict=True):
         assert first == second
+
+
+def test_the_wall_is_among_what_is_compared(tmp_path: Path, restart: Callable[[], None]) -> None:
+    restart()
+    heard = answers(tmp_path / "a.sqlite3", 0)
+    walls = [each for each in heard if str(each[0]).endswith("/projector.json")]
+    assert [status for _path, status, *_rest in walls] == [409, 200]
+    assert '"intensity"' not in walls[1][3]
+    assert '"pads":[{"key":"aroma"' in walls[1][3]
 
 
 def test_a_seat_cannot_tell_whether_the_host_tastes_too(

@@ -14,6 +14,7 @@ from twobowls.web.bench_view import BenchChange, ClockData
 from twobowls.web.plan_form import NUMBERS, RANGES
 from twobowls.web.seat_api import SavedView
 from twobowls.web.seat_view import ChangeView, SeatView
+from twobowls.web.wall_view import WallMarks
 
 Who = Literal["anyone", "seat", "host"]
 Method = Literal["get", "post"]
@@ -258,6 +259,13 @@ TASTING_OPERATIONS = (
     Operation(path="/tastings/{id}/sheet", text="The plan.", who="host", answers=(PAGE,)),
     Operation(path="/tastings/{id}/bench", text="Running it.", who="host", answers=(PAGE,)),
     Operation(path="/tastings/{id}/projector", text="The wall.", who="host", answers=(PAGE,)),
+    Operation(
+        path="/tastings/{id}/projector.json",
+        text="The table's marks for the wall, once the tasting has closed.",
+        who="host",
+        answers=(_json(WallMarks, "Places by sensation, round and bowl; nobody's name."),),
+        refusals=(409,),
+    ),
     Operation(path="/tastings/{id}/join.svg", text="To join.", who="host", answers=(SVG,)),
     Operation(
         path="/tastings/{id}/clock.json",

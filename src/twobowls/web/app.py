@@ -18,6 +18,7 @@ from twobowls.web import (
     join_pages,
     openapi,
     plan_pages,
+    projector_pages,
     reveal_pages,
     seat_api,
     shelf_pages,
@@ -74,6 +75,7 @@ def _routes() -> list[BaseRoute]:
         *shelf_pages.late_routes,
         *plan_pages.routes,
         *bench_pages.routes,
+        *projector_pages.routes,
         *reveal_pages.routes,
         *tastings_pages.routes,
     ]

@@ -46,19 +46,6 @@ def join_address(request: Request, tasting: Tasting) -> str:
     return f"{root}/join?code={tasting.join_code}"
 
 
-def projector(request: Request) -> Response:
-    """Show the page for the wall: clocks and the round, nothing about the coffees."""
-    require_host(request)
-    tasting = tasting_of(request)
-    progress: Progress = request.app.state.progress
-    return render(
-        request,
-        "projector.html",
-        bench=bench_page_view(tasting, progress.counts(tasting)),
-        join=join_address(request, tasting),
-    )
-
-
 def join_code_image(request: Request) -> Response:
     """Give the QR code by which guests join."""
     require_host(request)
@@ -170,7 +157,6 @@ def _reading(form: Form) -> float:
 ACTIONS = ("open", "pour", "unpour", "round", "probe", "close")
 routes = [
     Route("/tastings/{id}/bench", bench),
-    Route("/tastings/{id}/projector", projector),
     Route("/tastings/{id}/join.svg", join_code_image),
     Route("/tastings/{id}/clock.json", clock_json),
     Route("/tastings/{id}/stream", stream),

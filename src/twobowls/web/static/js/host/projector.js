@@ -1,26 +1,65 @@
 // @ts-check
-// The page for the wall: large clocks, the round, who has sat down.
+// The page for the wall: clocks and counts while the table tastes, its pads once it has closed.
+// Every word of the stream replaces what was known, so a page that was cut off only needs the next.
 
 import { setText } from "../dom.js";
 import { showBowls } from "./bowls.js";
 import { followTable } from "./table.js";
+import { headline, progressOf, showsPads } from "./wall-words.js";
+import { makeShow } from "./wall-show.js";
 
 const page = /** @type {HTMLElement} */ (document.getElementById("projector"));
+const id = page.dataset.tasting ?? "";
 const names = /** @type {HTMLTemplateElement} */ (document.getElementById("round-names"));
 const rounds = [...names.content.querySelectorAll("[data-round]")].map((span) => ({
   key: /** @type {HTMLElement} */ (span).dataset.round ?? "",
   name: span.textContent ?? "",
 }));
 
-followTable(page.dataset.tasting ?? "", {
-  link: (live) => setText(/** @type {HTMLElement} */ (document.getElementById("link")), live ? "" : "Connecting again …"),
-  change: (bench) => {
-    if (bench.state !== page.dataset.state) location.reload();
-    const seats = document.getElementById("seats-text");
-    if (seats) setText(seats, bench.seats.length === 1 ? "1 seat taken" : `${bench.seats.length || "no"} seats taken`);
-    const name = rounds.find(({ key }) => key === bench.round)?.name;
-    const round = document.getElementById("round");
-    if (round && bench.state === "open") setText(round, name ?? "Soon");
+/** @param {string} name */
+const node = (name) => /** @type {HTMLElement} */ (document.getElementById(name));
+const show = makeShow(node("pads"), rounds);
+
+/** What the marks that are shown were read at; a phone that was away may bring more. */
+let read = "";
+
+/** @param {import("./table.js").Bench} bench */
+async function readMarks(bench) {
+  const wanted = `${bench.version} ${JSON.stringify(bench.seats.map(({ marked }) => marked))}`;
+  if (wanted === read) return;
+  read = wanted;
+  try {
+    const response = await fetch(`/tastings/${id}/projector.json`, { cache: "no-store" });
+    if (!response.ok) throw new Error(String(response.status));
+    show.update(await response.json());
+  } catch {
+    read = "";
+  }
+}
+
+/** @param {import("./table.js").Bench} bench */
+function change(bench) {
+  const { state } = bench;
+  const pads = showsPads(state);
+  page.dataset.state = state;
+  setText(node("round"), headline(state, rounds.find(({ key }) => key === bench.round)?.name));
+  node("clocks").hidden = pads;
+  node("pads").hidden = !pads;
+  node("debrief").hidden = !pads;
+  const { seats, marks, share } = progressOf(bench);
+  setText(node("seats-text"), seats);
+  setText(node("progress-text"), marks);
+  const bar = /** @type {HTMLProgressElement} */ (node("progress"));
+  bar.hidden = share === null;
+  bar.value = share ?? 0;
+  if (pads) readMarks(bench);
+}
+
+followTable(id, {
+  link: (live) => setText(node("link"), live ? "" : "Connecting again …"),
+  change,
+  tick: (bench, clocks, now) => {
+    if (!showsPads(bench.state)) showBowls(page, bench, clocks, now, rounds);
+    else if (!read) readMarks(bench);
   },
-  tick: (bench, clocks, now) => showBowls(page, bench, clocks, now, rounds),
 });

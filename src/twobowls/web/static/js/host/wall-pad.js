@@ -1,0 +1,136 @@
+// @ts-check
+// One pad on the wall, as large as the room needs: every mark of the table a small dot, every
+// bowl's mean a token that moves as the bowl cools. Also the little ones to choose by.
+
+import { el, setText, svg } from "../dom.js";
+import { toPoint } from "../pad/geometry.js";
+import { spreadLabels } from "../pad/labels.js";
+import { trailPath } from "../pad/trails.js";
+import { placeWords } from "../pad/wording.js";
+import { labelOf, wayOf } from "./wall-play.js";
+
+/**
+ * @typedef {import("./wall-play.js").Marks} Marks
+ * @typedef {import("./wall-play.js").Pad} Pad
+ * @typedef {import("./wall-play.js").Bowl} Bowl
+ * @typedef {Array<{key: string, name: string}>} Rounds
+ */
+
+const SIDE = 420;
+const SQUARE = { size: SIDE, inset: 14 };
+const LABEL = { height: 30, letter: 12.2, margin: 14 };
+/** All marks of a round appear within this time, however many there are. */
+const FILL_MS = 1600;
+
+/** @param {number} index */
+export const toneOf = (index) => String((index % 8) + 1);
+
+/** @param {string} name */
+const ground = (name) => [
+  svg("rect", { class: "wall-up", width: SIDE, height: SIDE, rx: 10 }),
+  svg("path", { class: "wall-down", d: `M0 ${SIDE / 2}H${SIDE}V${SIDE - 10}a10 10 0 0 1-10 10H10a10 10 0 0 1-10-10Z` }),
+  svg("path", { class: "wall-neutral", d: `M0 ${SIDE / 2}H${SIDE}` }),
+  svg("rect", { class: `wall-frame ${name}`, width: SIDE, height: SIDE, rx: 10 }),
+];
+
+/** @param {string} text @param {number} x @param {number} y @param {string} [anchor] */
+function word(text, x, y, anchor = "start") {
+  const node = svg("text", { class: "wall-word", x, y, "text-anchor": anchor });
+  node.textContent = text;
+  return node;
+}
+
+export class WallPad {
+  #marks = svg("g");
+  #ways = svg("g");
+  #tokens = svg("g");
+  #picture = svg("svg", { class: "wall-pad", viewBox: `-2 -2 ${SIDE + 4} ${SIDE + 4}`, role: "img" });
+  #low = el("span");
+  #high = el("span");
+  /** @type {Map<string, {token: SVGElement, label: SVGElement, box: SVGElement, text: SVGElement}>} */
+  #views = new Map();
+  element = el("div", { class: "wall-pad-place" }, this.#picture, el("p", { class: "wall-ends", "aria-hidden": "true" }, this.#low, this.#high));
+
+  constructor() {
+    this.#picture.append(...ground(""), word("liked", 10, 24), word("disliked", 10, SIDE - 12), this.#marks, this.#ways, this.#tokens);
+  }
+
+  /** @param {Marks} marks @param {Pad} pad @param {Rounds} rounds @param {string} round */
+  draw({ bowls }, pad, rounds, round) {
+    const ways = bowls.map(({ code }) => wayOf(pad, rounds, round, code).map((point) => toPoint(point, SQUARE)));
+    setText(this.#low, `← ${pad.low}`);
+    setText(this.#high, `${pad.high} →`);
+    this.#picture.setAttribute("aria-label", describe(bowls, pad, rounds, round));
+    this.#drawMarks(bowls, pad.rounds[round] ?? {});
+    this.#ways.replaceChildren(...ways.map((way) => svg("path", { class: "wall-way", d: trailPath(way) })));
+    this.#drawTokens(bowls, ways);
+  }
+
+  /** @param {Bowl[]} bowls @param {Record<string, import("./wall-play.js").Place[]>} places */
+  #drawMarks(bowls, places) {
+    const dots = bowls.flatMap(({ code }, index) => (places[code] ?? []).map(([intensity, liking]) => {
+      const { x, y } = toPoint({ intensity, liking }, SQUARE);
+      return svg("circle", { class: "wall-mark", cx: x, cy: y, r: 4.5, data: { tone: toneOf(index) } });
+    }));
+    dots.forEach((dot, index) => { dot.style.animationDelay = `${Math.round((index / dots.length) * FILL_MS)}ms`; });
+    this.#marks.replaceChildren(...dots);
+  }
+
+  /** @param {Bowl[]} bowls @param {Array<Array<{x: number, y: number}>>} ways */
+  #drawTokens(bowls, ways) {
+    const shown = bowls.flatMap((bowl, index) => {
+      const dot = ways[index].at(-1);
+      const text = labelOf(bowl, bowls);
+      return dot ? [{ code: bowl.code, dot, text, width: text.length * LABEL.letter + LABEL.margin, height: LABEL.height, index }] : [];
+    });
+    const boxes = spreadLabels(shown, { left: 0, top: 0, right: SIDE, bottom: SIDE });
+    const codes = shown.map(({ code }) => code);
+    for (const [code, { token }] of this.#views) if (!codes.includes(code)) { token.remove(); this.#views.delete(code); }
+    for (const { code, dot, text, width, height, index } of shown) {
+      const view = this.#view(code, index);
+      const box = /** @type {import("../pad/labels.js").Box} */ (boxes.get(code));
+      setText(view.text, text);
+      for (const [name, value] of Object.entries({ x: -width / 2, y: -height / 2, width, height })) view.box.setAttribute(name, String(value));
+      view.token.style.transform = `translate(${dot.x}px, ${dot.y}px)`;
+      view.label.style.transform = `translate(${box.x - dot.x}px, ${box.y - dot.y}px)`;
+    }
+  }
+
+  /** @param {string} code @param {number} index */
+  #view(code, index) {
+    const had = this.#views.get(code);
+    if (had) return had;
+    const box = svg("rect", { class: "wall-label", rx: 6 });
+    const text = svg("text", { class: "wall-label-text", y: 7, "text-anchor": "middle" });
+    const label = svg("g", { class: "wall-moves" });
+    const token = svg("g", { class: "wall-moves", data: { tone: toneOf(index), code } });
+    label.append(box, text);
+    token.append(svg("circle", { class: "wall-token", r: 9 }), label);
+    this.#tokens.append(token);
+    const view = { token, label, box, text };
+    this.#views.set(code, view);
+    return view;
+  }
+}
+
+/** @param {Bowl[]} bowls @param {Pad} pad @param {Rounds} rounds @param {string} round */
+function describe(bowls, pad, rounds, round) {
+  const said = bowls.flatMap((bowl) => {
+    const at = wayOf(pad, rounds, round, bowl.code).at(-1);
+    return at ? [placeWords(labelOf(bowl, bowls), pad.name, at)] : [];
+  });
+  return `${pad.name}, round ${rounds.find(({ key }) => key === round)?.name}. ${said.join(". ")}.`;
+}
+
+/** A little pad with the means alone. @param {Marks} marks @param {Pad} pad @param {Rounds} rounds @param {string | undefined} round */
+export function thumbOf({ bowls }, pad, rounds, round) {
+  const picture = svg("svg", { class: "wall-thumb", viewBox: `-4 -4 ${SIDE + 8} ${SIDE + 8}`, "aria-hidden": "true" });
+  picture.append(...ground("small"));
+  bowls.forEach(({ code }, index) => {
+    const at = round === undefined ? undefined : wayOf(pad, rounds, round, code).at(-1);
+    if (!at) return;
+    const { x, y } = toPoint(at, SQUARE);
+    picture.append(svg("circle", { class: "wall-token", cx: x, cy: y, r: 26, data: { tone: toneOf(index) } }));
+  });
+  return picture;
+}
