@@ -78,9 +78,9 @@ class Laptop:
         self.process.send_signal(signal.SIGKILL)
         self._gone()
 
-    def stop(self) -> int:
+    def stop(self, how: signal.Signals = signal.SIGTERM) -> int:
         """Ask it to stop, as a logout does; return its exit code."""
-        self.process.send_signal(signal.SIGTERM)
+        self.process.send_signal(how)
         return self._gone()
 
     def _gone(self) -> int:

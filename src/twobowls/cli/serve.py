@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from twobowls.cli.stopping import stopped_by_signals
 from twobowls.errors import InputError, StoreError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
 from twobowls.store.backup_keeper import BackupKeeper
@@ -77,6 +78,7 @@ def run(arguments: argparse.Namespace) -> int:
     host = arguments.host or (EVERYWHERE if arguments.lan else LOOPBACK)
     path = arguments.store or default_path()
     with (
+        stopped_by_signals(),
         listening(host, arguments.port) as listener,
         StoreLock(path),
         open_store(path) as store,
