@@ -34,8 +34,7 @@ def connect_writer(path: Path) -> sqlite3.Connection:
             _check(database, path)
             database.execute("PRAGMA journal_mode = WAL")
             database.execute("PRAGMA synchronous = FULL")
-            database.execute("BEGIN IMMEDIATE")  # SQLite opens a file that may only be read, too
-            database.execute("ROLLBACK")
+            _try_to_write(database)
             _bring_up_to_date(database, path)
         except BaseException:
             database.close()
@@ -77,6 +76,15 @@ def _check(database: sqlite3.Connection, path: Path) -> None:
     verdict = database.execute("PRAGMA quick_check(1)").fetchone()[0]
     if verdict != "ok":
         raise damaged(path)
+
+
+def _try_to_write(database: sqlite3.Connection) -> None:
+    """Write what is there already: SQLite opens a file that may only be read, and begins, too."""
+    database.execute("BEGIN IMMEDIATE")
+    try:
+        database.execute(f"PRAGMA user_version = {schema_version(database)}")
+    finally:
+        database.execute("ROLLBACK")
 
 
 def _bring_up_to_date(database: sqlite3.Connection, path: Path) -> None:
