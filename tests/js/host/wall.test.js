@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { labelOf, meanOf, roundsOf, stepFrom, stepsOf, wayOf } from "../../../src/twobowls/web/static/js/host/wall-play.js";
+import { labelOf, meanOf, roundsOf, spokenLabel, stepFrom, stepsOf, wayOf } from "../../../src/twobowls/web/static/js/host/wall-play.js";
 import { headline, progressOf, showsPads } from "../../../src/twobowls/web/static/js/host/wall-words.js";
 
 const rounds = [{ key: "wet", name: "Wet aroma" }, { key: "hot", name: "Hot" }, { key: "cool", name: "Cool" }];
@@ -35,12 +35,13 @@ test("a bowl stands at the plain mean of its marks and goes on from round to rou
   assert.deepEqual(wayOf(aroma, rounds, "wet", "305"), []);
 });
 
-test("a label is the code until there is a name; two bowls of one coffee keep their codes", () => {
-  const secret = [{ code: "417", coffee: "" }];
-  assert.equal(labelOf(secret[0], secret), "417");
-  const told = [{ code: "417", coffee: "Low Meadow" }, { code: "862", coffee: "Low Meadow" }, { code: "305", coffee: "A very long name of a coffee" }];
-  assert.equal(labelOf(told[0], told), "Low Meadow 417");
-  assert.equal(labelOf(told[2], told), "A very long nam…");
+test("a label is the code until there is a name; ears are told both", () => {
+  const secret = { code: "417", coffee: "" };
+  assert.equal(labelOf(secret), "417");
+  assert.equal(spokenLabel(secret), "417");
+  const told = { code: "417", coffee: "A very long name of a coffee" };
+  assert.equal(labelOf(told), "A very long n…");
+  assert.equal(spokenLabel(told), "A very long name of a coffee 417");
 });
 
 test("the wall counts marks and names nobody", () => {

@@ -7,18 +7,19 @@ import { toPoint } from "../pad/geometry.js";
 import { spreadLabels } from "../pad/labels.js";
 import { trailPath } from "../pad/trails.js";
 import { placeWords } from "../pad/wording.js";
-import { labelOf, wayOf } from "./wall-play.js";
+import { labelOf, spokenLabel, wayOf } from "./wall-play.js";
 
 /**
  * @typedef {import("./wall-play.js").Marks} Marks
  * @typedef {import("./wall-play.js").Pad} Pad
  * @typedef {import("./wall-play.js").Bowl} Bowl
  * @typedef {Array<{key: string, name: string}>} Rounds
+ * @typedef {{token: SVGElement, leader: SVGElement, label: SVGElement, box: SVGElement, text: SVGTextElement}} View
  */
 
 const SIDE = 420;
 const SQUARE = { size: SIDE, inset: 14 };
-const LABEL = { height: 30, letter: 12.2, margin: 14 };
+const LABEL = { height: 28, letter: 12.5, margin: 14 };
 /** All marks of a round appear within this time, however many there are. */
 const FILL_MS = 1600;
 
@@ -47,7 +48,7 @@ export class WallPad {
   #picture = svg("svg", { class: "wall-pad", viewBox: `-2 -2 ${SIDE + 4} ${SIDE + 4}`, role: "img" });
   #low = el("span");
   #high = el("span");
-  /** @type {Map<string, {token: SVGElement, label: SVGElement, box: SVGElement, text: SVGElement}>} */
+  /** @type {Map<string, View>} */
   #views = new Map();
   element = el("div", { class: "wall-pad-place" }, this.#picture, el("p", { class: "wall-ends", "aria-hidden": "true" }, this.#low, this.#high));
 
@@ -80,23 +81,30 @@ export class WallPad {
   #drawTokens(bowls, ways) {
     const shown = bowls.flatMap((bowl, index) => {
       const dot = ways[index].at(-1);
-      const text = labelOf(bowl, bowls);
-      return dot ? [{ code: bowl.code, dot, text, width: text.length * LABEL.letter + LABEL.margin, height: LABEL.height, index }] : [];
+      return dot ? [{ code: bowl.code, dot, width: this.#write(this.#view(bowl.code, index), labelOf(bowl)), height: LABEL.height }] : [];
     });
-    const boxes = spreadLabels(shown, { left: 0, top: 0, right: SIDE, bottom: SIDE });
     const codes = shown.map(({ code }) => code);
     for (const [code, { token }] of this.#views) if (!codes.includes(code)) { token.remove(); this.#views.delete(code); }
-    for (const { code, dot, text, width, height, index } of shown) {
-      const view = this.#view(code, index);
-      const box = /** @type {import("../pad/labels.js").Box} */ (boxes.get(code));
-      setText(view.text, text);
-      for (const [name, value] of Object.entries({ x: -width / 2, y: -height / 2, width, height })) view.box.setAttribute(name, String(value));
-      view.token.style.transform = `translate(${dot.x}px, ${dot.y}px)`;
-      view.label.style.transform = `translate(${box.x - dot.x}px, ${box.y - dot.y}px)`;
+    const boxes = spreadLabels(shown, { left: 0, top: 0, right: SIDE, bottom: SIDE });
+    for (const { code, dot } of shown) {
+      const { token, leader, label } = /** @type {View} */ (this.#views.get(code));
+      const { x, y } = /** @type {import("../pad/labels.js").Box} */ (boxes.get(code));
+      leader.setAttribute("x2", String(x - dot.x));
+      leader.setAttribute("y2", String(y - dot.y));
+      token.style.transform = `translate(${dot.x}px, ${dot.y}px)`;
+      label.style.transform = `translate(${x - dot.x}px, ${y - dot.y}px)`;
     }
   }
 
-  /** @param {string} code @param {number} index */
+  /** Write a label, with a box that is as wide as the words are. @param {View} view @param {string} words @returns {number} */
+  #write({ box, text }, words) {
+    setText(text, words);
+    const width = (text.getComputedTextLength() || words.length * LABEL.letter) + LABEL.margin;
+    for (const [name, value] of Object.entries({ x: -width / 2, y: -LABEL.height / 2, width, height: LABEL.height })) box.setAttribute(name, String(value));
+    return width;
+  }
+
+  /** @param {string} code @param {number} index @returns {View} */
   #view(code, index) {
     const had = this.#views.get(code);
     if (had) return had;
@@ -104,10 +112,11 @@ export class WallPad {
     const text = svg("text", { class: "wall-label-text", y: 7, "text-anchor": "middle" });
     const label = svg("g", { class: "wall-moves" });
     const token = svg("g", { class: "wall-moves", data: { tone: toneOf(index), code } });
+    const leader = svg("line", { class: "wall-leader" });
     label.append(box, text);
-    token.append(svg("circle", { class: "wall-token", r: 9 }), label);
+    token.append(leader, svg("circle", { class: "wall-token", r: 9 }), label);
     this.#tokens.append(token);
-    const view = { token, label, box, text };
+    const view = { token, leader, label, box, text };
     this.#views.set(code, view);
     return view;
   }
@@ -117,7 +126,7 @@ export class WallPad {
 function describe(bowls, pad, rounds, round) {
   const said = bowls.flatMap((bowl) => {
     const at = wayOf(pad, rounds, round, bowl.code).at(-1);
-    return at ? [placeWords(labelOf(bowl, bowls), pad.name, at)] : [];
+    return at ? [placeWords(spokenLabel(bowl), pad.name, at)] : [];
   });
   return `${pad.name}, round ${rounds.find(({ key }) => key === round)?.name}. ${said.join(". ")}.`;
 }

@@ -55,9 +55,14 @@ export function stepFrom(steps, at, by) {
   return steps[Math.min(steps.length - 1, Math.max(0, place + by))] ?? at;
 }
 
-/** The words on a bowl's label: its code, and after the reveal its coffee; one in two bowls has its code too. @param {Bowl} bowl @param {Bowl[]} bowls */
-export function labelOf({ code, coffee }, bowls) {
+/** What a label has room for. */
+const LONGEST = 14;
+
+/** The words on a bowl's label: its code, and after the reveal its coffee. @param {Bowl} bowl @returns {string} */
+export function labelOf({ code, coffee }) {
   if (!coffee) return code;
-  const name = coffee.length > 16 ? `${coffee.slice(0, 15).trimEnd()}…` : coffee;
-  return bowls.filter((other) => other.coffee === coffee).length > 1 ? `${name} ${code}` : name;
+  return coffee.length > LONGEST ? `${coffee.slice(0, LONGEST - 1).trimEnd()}…` : coffee;
 }
+
+/** The same for ears, which do not see the tone of the dot. @param {Bowl} bowl @returns {string} */
+export const spokenLabel = ({ code, coffee }) => (coffee ? `${coffee} ${code}` : code);
