@@ -5,12 +5,13 @@
 --plain-user   root gives up the right to pass over the modes of files, so that a file that may
                not be written to is just that
 --clock FILE   the computer's clock is wrong by as many milliseconds as FILE says, now
-SIGUSR1        every open connection to the store may only read from now on
-SIGUSR2        and may write again
+SIGUSR1        the store may only be read from now on
+SIGUSR2        and may be written to again
 """
 
 import argparse
 import ctypes
+import functools
 import os
 import signal
 import sqlite3
@@ -41,22 +42,25 @@ def set_clock_by(path: Path) -> None:
     time.time = lambda: time.time_ns() / 1e9
 
 
-def switch_by_signals() -> None:
-    """Take away from open connections the right to write, and give it back."""
-    opened: list[sqlite3.Connection] = []
-    connect = sqlite3.connect
+class Switched(sqlite3.Connection):
+    """A connection whose writes are forbidden and allowed from outside."""
 
-    def noted(*arguments: Any, **options: Any) -> sqlite3.Connection:
-        connection: sqlite3.Connection = connect(*arguments, **options)
-        opened.append(connection)
-        return connection
+    only_read = False
+
+    def execute(self, sql: str, /, *arguments: Any) -> sqlite3.Cursor:
+        if sql == "BEGIN IMMEDIATE":  # set by whose thread it is; a signal comes at any moment
+            super().execute(f"PRAGMA query_only = {'ON' if Switched.only_read else 'OFF'}")
+        return super().execute(sql, *arguments)
+
+
+def switch_by_signals() -> None:
+    """Take away from the store's writer the right to write, and give it back."""
 
     def switch(number: int, _frame: object) -> None:
-        state = "ON" if number == signal.SIGUSR1 else "OFF"
-        for connection in opened:
-            connection.execute(f"PRAGMA query_only = {state}")
+        Switched.only_read = number == signal.SIGUSR1
 
-    sqlite3.connect = noted  # type: ignore[assignment]
+    connect = functools.partial(sqlite3.connect, factory=Switched)
+    sqlite3.connect = connect  # type: ignore[assignment]
     signal.signal(signal.SIGUSR1, switch)
     signal.signal(signal.SIGUSR2, switch)
 
