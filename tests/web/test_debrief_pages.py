@@ -12,7 +12,7 @@ from tests.store.tables import MINUTE, mark
 from tests.web.running import Running
 
 from twobowls.interchange.ratings_file import read_ratings
-from twobowls.tasting.records import Note, Record, Word
+from twobowls.tasting.records import Note, Pick, Record, Word
 from twobowls.tasting.sensations import SENSATIONS
 from twobowls.tasting.tasting import Tasting
 
@@ -56,7 +56,26 @@ def _records(tasting: Tasting, seat: str, rng: np.random.Generator, now: int) ->
     word = {"family": "cocoa", "term": "", "feeling": "liked"}
     made.append(Word(id=f"{int(seat, 16):032x}", **shared, **word))  # type: ignore[arg-type]
     made.append(Note(id=f"{int(seat, 16) + 1:032x}", text=f"note of {seat}", **shared))  # type: ignore[arg-type]
+    one = tasting.plan.bowls[0]
+    for bowl in tasting.plan.bowls:
+        if bowl.coffee_id != one.coffee_id:
+            made.append(_pick(seat, one.code, bowl.code, now + 600 + len(made)))
     return made
+
+
+def _pick(seat: str, a: str, b: str, at_ms: int) -> Pick:
+    """Return a pick of the first of two bowls."""
+    return Pick(
+        id=f"{at_ms + 1000 * int(seat, 16):032x}",
+        seat=seat,
+        bowl_a=a,
+        bowl_b=b,
+        sensation="body",
+        round="hot",
+        question="better",
+        answer=a,
+        at_ms=at_ms,
+    )
 
 
 @pytest.fixture
@@ -73,7 +92,8 @@ def revealed(server: Running, closed: Tasting) -> Tasting:
 @pytest.fixture
 def paths(tasting: Tasting) -> list[str]:
     root = f"/tastings/{tasting.id}"
-    return [f"{root}/debrief", f"{root}/debrief.html", f"{root}/debrief.json", f"{root}/marks.csv"]
+    ends = ("debrief", "debrief.html", "debrief.json", "marks.csv", "picks.csv")
+    return [f"{root}/{end}" for end in ends]
 
 
 def test_nothing_is_shown_before_the_close(
@@ -181,6 +201,24 @@ def test_the_figures_are_those_of_the_exported_marks(
     assert whole["tasting"]["name"] == "Test table"
     assert {each["coffee"] for each in whole["tasting"]["bowls"]} == set(COFFEES)
     assert [each["scale"] for each in whole["repeatability"]] == ["intensity", "liking"]
+
+
+def test_picks_stand_beside_the_marks(
+    host: httpx.Client, revealed: Tasting, paths: list[str]
+) -> None:
+    page = host.get(paths[0]).text
+    assert "What the picks add" in page
+    assert re.search(r"Body, liking: \d picks by 3 people", page)
+    whole = host.get(paths[2]).json()
+    (joined,) = whole["with_picks"]
+    assert joined["fit"] == "body-liking"
+    assert {each["contrast"] for each in joined["table"]} == {
+        each["id"] for fit in whole["fits"] if fit["id"] == "body-liking"
+        for each in fit["table"]["contrasts"]
+    }  # fmt: skip
+    rows = list(csv.DictReader(io.StringIO(host.get(paths[4]).text)))
+    assert {row["answer"] for row in rows} == {revealed.plan.bowls[0].code}
+    assert sum(int(row["counts"]) for row in rows) == joined["picks"]
 
 
 def test_a_private_page_names_nobody_else(

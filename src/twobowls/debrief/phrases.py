@@ -95,6 +95,18 @@ def joined(names: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
+def count_of(count: int, one: str, many: str = "") -> str:
+    """Write a count with its noun.
+
+    Examples
+    --------
+    >>> count_of(1, "pick"), count_of(4, "person", "people"), count_of(0, "mark")
+    ('1 pick', '4 people', 'no marks')
+    """
+    said = "no" if count == 0 else f"{count:,}"
+    return f"{said} {one if count == 1 else many or one + 's'}"
+
+
 def number(value: float, places: int) -> str:
     """Write a value with some decimals and a proper minus.
 

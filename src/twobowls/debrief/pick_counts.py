@@ -48,6 +48,58 @@ def standing_picks(night: Evening) -> tuple[Pick, ...]:
     return tuple(latest.values())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PickRow:
+    """One pick of the history, with all that the export says about it.
+
+    ``answer`` is the code of the bowl or "same", ``picked`` what that bowl may be called;
+    ``counts`` is 1 for the latest of a seat between two coffees in one question.
+    """
+
+    seat: int
+    nickname: str
+    sensation: str
+    question: Question
+    round: str
+    bowl_a: str
+    coffee_a: str
+    bowl_b: str
+    coffee_b: str
+    answer: str
+    picked: str
+    at_ms: int
+    counts: int
+
+
+def pick_rows(night: Evening) -> list[PickRow]:
+    """Return every pick ever made, oldest first."""
+    seats = {seat.id: seat for seat in night.tasting.seats}
+    counting = {(pick.seat, pick.id) for pick in standing_picks(night)}
+    history = sorted(
+        (each for each in night.records if isinstance(each, Pick) and each.seat in seats),
+        key=lambda pick: pick.at_ms,
+    )
+    return [
+        PickRow(
+            seat=seats[pick.seat].number,
+            nickname=seats[pick.seat].nickname,
+            sensation=pick.sensation,
+            question=pick.question,
+            round=pick.round,
+            bowl_a=pick.bowl_a,
+            coffee_a=night.labels[pick.bowl_a],
+            bowl_b=pick.bowl_b,
+            coffee_b=night.labels[pick.bowl_b],
+            answer=pick.answer,
+            picked=night.labels.get(pick.answer, pick.answer),
+            at_ms=pick.at_ms,
+            counts=int((pick.seat, pick.id) in counting),
+        )
+        for pick in history
+        if pick.bowl_a in night.labels and pick.bowl_b in night.labels
+    ]
+
+
 def pick_pairs(night: Evening, level: float = 0.90) -> tuple[PickPair, ...]:
     """Count the picks between every two coffees, the most picked pairs first.
 

@@ -1,10 +1,12 @@
 """Everything that a tasting's debrief is made of, computed once from its records."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from twobowls.debrief.analysis import Analysis, Model, analyse
 from twobowls.debrief.changes import Changes, changes
 from twobowls.debrief.findings import Findings, find
+from twobowls.debrief.joined_picks import JoinedPicks, join_picks
 from twobowls.debrief.pads import Pad, pads
 from twobowls.debrief.pick_counts import PickPair, pick_pairs
 from twobowls.debrief.rating_table import RatingTable
@@ -13,9 +15,12 @@ from twobowls.debrief.tables import Evening, rating_table
 from twobowls.debrief.words import CoffeeWords, consensus
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class TastingDebrief:
-    """The parts of a debrief; ``pads`` and ``analysis`` are of the marks that count."""
+    """The parts of a debrief; ``pads`` and ``analysis`` are of the marks that count.
+
+    What not every page shows is computed when it is first asked for.
+    """
 
     night: Evening
     table: RatingTable
@@ -26,6 +31,11 @@ class TastingDebrief:
     words: tuple[CoffeeWords, ...]
     picks: tuple[PickPair, ...]
     changes: Changes
+
+    @cached_property
+    def joined(self) -> tuple[JoinedPicks, ...]:
+        """Marks and picks in one posterior, wherever a sensation has both."""
+        return join_picks(self.night, self.table, self.analysis)
 
 
 def debrief_of(night: Evening, model: Model | None = None) -> TastingDebrief:

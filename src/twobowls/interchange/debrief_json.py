@@ -3,6 +3,7 @@
 from dataclasses import asdict
 from typing import Any
 
+from twobowls.debrief.joined_picks import JoinedPicks, WithPicks
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.interchange.analysis_json import analysis_dict, repeats_dict
 
@@ -11,7 +12,8 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
     """Return a debrief as dictionaries, lists, texts and numbers.
 
     The fields of the analysis are those of ``twobowls analyse --json``. Steadiness is told for
-    the table alone: a single person's is that person's own.
+    the table alone: a single person's is that person's own. ``fits`` are of the marks alone;
+    ``with_picks`` has the contrasts again where picks join them.
     """
     night, tasting = debrief.night, debrief.night.tasting
     whole = analysis_dict(debrief.analysis, debrief.findings)
@@ -32,5 +34,36 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
         "repeatability": [repeats_dict(each) for each in debrief.repeatability],
         "words": [asdict(each) for each in debrief.words],
         "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
+        "with_picks": [_joined(each) for each in debrief.joined],
         "changes": asdict(debrief.changes),
+    }
+
+
+def _joined(found: JoinedPicks) -> dict[str, Any]:
+    return {
+        "fit": found.id,
+        "sensation": found.sensation,
+        "scale": found.scale,
+        "picks": found.picks,
+        "seats": found.seats,
+        "same": found.same,
+        "slope": found.slope,
+        "people": [_with_picks(each) for each in found.people],
+        "table": [_with_picks(each) for each in found.table],
+    }
+
+
+def _with_picks(each: WithPicks) -> dict[str, Any]:
+    before, after = each.words
+    return {
+        "contrast": each.id,
+        "a": each.a,
+        "b": each.b,
+        "difference": each.difference,
+        "se": each.se,
+        "interval": list(each.interval),
+        "probability": each.after,
+        "evidence": after,
+        "marks_alone": {"probability": each.before, "evidence": before},
+        "moved": each.moved,
     }

@@ -24,7 +24,7 @@ def marks_csv(rows: list[MarkRow]) -> str:
     out = StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(HEADER)
-    writer.writerows([[_cell(each) for each in astuple(row)] for row in rows])
+    writer.writerows([[cell(each) for each in astuple(row)] for row in rows])
     return out.getvalue()
 
 
@@ -39,7 +39,14 @@ def unguarded(label: str) -> str:
     return label[1:] if label.startswith("'") and label[1:].startswith(_FORMULA) else label
 
 
-def _cell(value: object) -> object:
+def cell(value: object) -> object:
+    """Return a value as it is written: nothing for None, no text that begins a formula.
+
+    Examples
+    --------
+    >>> cell("=1+1"), cell(None), cell(2.5)
+    ("'=1+1", '', 2.5)
+    """
     if value is None:
         return ""
     if isinstance(value, str) and value.startswith(_FORMULA):

@@ -342,5 +342,12 @@ TASTING_OPERATIONS = (
         answers=(CSV,),
         refusals=(409,),
     ),
+    Operation(
+        path="/tastings/{id}/picks.csv",
+        text="Every pick.",
+        who="host",
+        answers=(CSV,),
+        refusals=(409,),
+    ),
 )
 OPERATIONS = (*GUEST_OPERATIONS, *SEAT_OPERATIONS, *SHELF_OPERATIONS, *TASTING_OPERATIONS)

@@ -7,10 +7,12 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from twobowls.debrief.pick_counts import pick_rows
 from twobowls.debrief.tables import mark_rows
 from twobowls.errors import StateError
 from twobowls.interchange.debrief_json import debrief_dict
 from twobowls.interchange.marks_csv import marks_csv
+from twobowls.interchange.picks_csv import picks_csv
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import require_host, seat_of, store_of, tasting_of
 from twobowls.web.debrief_cache import Debriefs
@@ -64,6 +66,13 @@ def marks(request: Request) -> Response:
     return _download(text, "text/csv; charset=utf-8", tasting, "marks.csv")
 
 
+def picks(request: Request) -> Response:
+    """Send every pick as CSV."""
+    tasting = _finished(request)
+    text = picks_csv(pick_rows(debriefs_of(request).debrief(tasting).night))
+    return _download(text, "text/csv; charset=utf-8", tasting, "picks.csv")
+
+
 def seat_page(request: Request) -> Response:
     """Show one seat how it tasted, beside the table."""
     tasting, seat = seat_of(request)
@@ -113,5 +122,6 @@ routes: list[BaseRoute] = [
     Route("/tastings/{id}/debrief.html", kept),
     Route("/tastings/{id}/debrief.json", figures),
     Route("/tastings/{id}/marks.csv", marks),
+    Route("/tastings/{id}/picks.csv", picks),
     Route("/seat/{key}/debrief", seat_page),
 ]

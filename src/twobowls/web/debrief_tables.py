@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from twobowls.debrief.analysis import SensationFit
 from twobowls.debrief.changes import Changes
 from twobowls.debrief.claims import chance_above, pair_claim
-from twobowls.debrief.phrases import chance, level_name, number, signed, span, title
-from twobowls.debrief.pick_counts import PickPair
+from twobowls.debrief.phrases import chance, level_name, number, signed, span
 from twobowls.debrief.tables import Evening
 
 
@@ -149,30 +148,6 @@ def changes_table(found: Changes) -> Table:
     )
     header = ("Round", "Tokens moved again", "New favourite")
     return Table(caption="Changes of mind", header=header, rows=rows)
-
-
-def picks_table(pairs: Sequence[PickPair]) -> Table:
-    """Return the picks pair by pair."""
-    rows = tuple(
-        Row(
-            cells=(
-                f"{title(each.sensation)}: {_question(each)}",
-                f"{each.a} over {each.b}",
-                f"{each.for_a} to {each.for_b}",
-                str(each.same),
-                f"{100 * each.share:.0f} %",
-                f"{100 * each.interval[0]:.0f} to {100 * each.interval[1]:.0f} %",
-                each.evidence,
-            )
-        )
-        for each in pairs
-    )
-    header = ("Question", "Pair", "Picks", "The same", "Share", "interval", "In a word")
-    return Table(caption="Picks", header=header, rows=rows, texts=2)
-
-
-def _question(pair: PickPair) -> str:
-    return "which has more" if pair.question == "more" else "which is better"
 
 
 def bowls_table(night: Evening) -> Table:

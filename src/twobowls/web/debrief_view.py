@@ -1,7 +1,7 @@
 """What the debrief pages show, every sentence and number already written out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from markupsafe import Markup
@@ -17,13 +17,13 @@ from twobowls.debrief.phrases import chance, level_name, title
 from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.interchange.chart_svg import chart_svg
+from twobowls.web.debrief_picks import PicksView, picks_view, with_picks_table
 from twobowls.web.debrief_tables import (
     Numbers,
     Table,
     bowls_table,
     changes_table,
     numbers,
-    picks_table,
 )
 from twobowls.web.debrief_words import WordsView, words_views
 from twobowls.web.wording import counted, day
@@ -88,7 +88,7 @@ class DebriefView:
     settled: str
     words: tuple[WordsView, ...]
     repeats: tuple[str, ...]
-    picks: Table | None
+    picks: PicksView | None
     cautions: tuple[str, ...]
     numbers: tuple[Numbers, ...]
     bowls: Table | None
@@ -112,9 +112,9 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
         settled=_settled(debrief),
         words=words_views(debrief.words),
         repeats=tuple(repeat_sentence(each) for each in debrief.repeatability),
-        picks=picks_table(debrief.picks) if debrief.picks else None,
+        picks=picks_view(debrief.picks, debrief.joined),
         cautions=_cautions(analysis),
-        numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
+        numbers=_numbers(debrief),
         bowls=bowls_table(night) if night.revealed else None,
     )
 
@@ -150,6 +150,19 @@ def file_view(
         numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
         bowls=None,
     )
+
+
+def _numbers(debrief: TastingDebrief) -> tuple[Numbers, ...]:
+    """Return the figures of all fits, with the picks below those of the marks."""
+    told = debrief.analysis.cautions
+    joined = {each.id: each for each in debrief.joined}
+    found = []
+    for fit in debrief.analysis.fits:
+        own = numbers(fit, told)
+        if fit.id in joined:
+            own = replace(own, tables=(*own.tables, with_picks_table(joined[fit.id], fit.places)))
+        found.append(own)
+    return tuple(found)
 
 
 def _found(findings: Findings, analysis: Analysis) -> dict[str, Any]:
