@@ -43,7 +43,8 @@ class Checks:
 
     ``standardised`` (n,) are the errors of all marks; ``at_ends`` is the share of marks at an end
     of the scale; ``spread`` is each taster's root mean square error, 1 where the taster is as
-    steady as the model holds everybody to be. ``sentences`` are for the host; none means that
+    steady as the model holds everybody to be, and ``scattered`` names those whose marks scatter
+    more than it can hold. ``sentences`` are for the host; none means that
     nothing was found.
     """
 
@@ -51,6 +52,7 @@ class Checks:
     outlying: tuple[OutlyingMark, ...]
     at_ends: float
     spread: dict[str, float]
+    scattered: tuple[str, ...]
     sentences: tuple[str, ...]
 
 
@@ -96,7 +98,11 @@ def check_marks(
     squares = np.asarray(np.bincount(taster.codes, errors**2), dtype=np.float64)
     spread = {name: float(np.sqrt(squares[k] / counts[k])) for k, name in enumerate(taster.levels)}
     sentences = [_outlier_sentence(each) for each in outlying[:5]]
-    sentences += _spread_sentences(taster.levels, counts, squares)
+    scattered = _scattered(taster.levels, counts, squares)
+    sentences += [
+        f"{name}'s marks scatter {spread[name]:.1f} times as much as the model holds likely."
+        for name in scattered
+    ]
     if at_ends >= MANY_AT_ENDS:
         sentences.append(
             f"{100 * at_ends:.0f} % of the marks sit at an end of the scale: "
@@ -107,6 +113,7 @@ def check_marks(
         outlying=outlying,
         at_ends=at_ends,
         spread=spread,
+        scattered=scattered,
         sentences=tuple(sentences),
     )
 
@@ -195,17 +202,14 @@ def _outlier_sentence(mark: OutlyingMark) -> str:
     )
 
 
-def _spread_sentences(
+def _scattered(
     tasters: tuple[str, ...], counts: FloatArray, squares: FloatArray
-) -> list[str]:
+) -> tuple[str, ...]:
     """Tasters whose marks scatter more than the model can hold."""
     from scipy.special import chdtrc
 
-    found = []
-    for k, name in enumerate(tasters):
-        if counts[k] >= 4 and chdtrc(float(counts[k]), float(squares[k])) < 0.01 / len(tasters):
-            times = float(np.sqrt(squares[k] / counts[k]))
-            found.append(
-                f"{name}'s marks scatter {times:.1f} times as much as the model holds likely."
-            )
-    return found
+    return tuple(
+        name
+        for k, name in enumerate(tasters)
+        if counts[k] >= 4 and chdtrc(float(counts[k]), float(squares[k])) < 0.01 / len(tasters)
+    )
