@@ -201,7 +201,7 @@ class _Guesses:
         """Give a role that nobody stated the best free column whose name says so."""
         if role in self.stated or (self.wide and role in ("sensation", "intensity", "liking")):
             return
-        marks = {name: _name_match(name, role) for name in self.free()}
+        marks = {name: name_match(name, role) for name in self.free()}
         fitting = [
             name for name, mark in marks.items() if mark and _values_fit(self.told, name, role)
         ]
@@ -252,7 +252,7 @@ def _left_out(told: Header, name: str) -> bool:
     return name == LEAVE_OUT and name not in told.columns
 
 
-def _name_match(name: str, role: Role) -> float:
+def name_match(name: str, role: Role) -> float:
     """Return how well a column's name says the role: 0 not at all, more for the whole name."""
     bare = plain(name)
     words = bare.split("_")

@@ -45,6 +45,7 @@ def _section(section: Section, name: str) -> Iterator[str]:
     if section.heading:
         yield f'<p class="tb-heading">{escape(section.heading)}</p>'
     yield from _sentences(section.sentences)
+    yield from (f'<p class="tb-soft">{escape(each)}</p>' for each in section.notes)
     if section.picture is not None:
         yield f"<figure>{section.picture(name)}</figure>"
     for table in section.tables:

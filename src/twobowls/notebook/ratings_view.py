@@ -16,7 +16,6 @@ from twobowls.notebook.result import Section
 from twobowls.notebook.tables import Table, rows_table
 
 MOST_PICTURES = 8
-_MOST_FINDINGS = 12
 
 
 def rating_sections(
@@ -24,7 +23,7 @@ def rating_sections(
 ) -> tuple[Section, ...]:
     """Return what is shown of an analysis."""
     return (
-        Section(heading="What it shows", sentences=_sentences(findings)),
+        Section(heading="What it shows", sentences=_sentences(findings), notes=_notes(findings)),
         _pictures(analysis, drawn),
         Section(
             heading="The numbers",
@@ -32,23 +31,28 @@ def rating_sections(
                 "This table: these tasters. People: people like these. "
                 f"Intervals hold {100 * analysis.model.level:g} %.",
             ),
-            folded=(*(_coffees(fit) for fit in analysis.fits), mapping),
+            folded=(_findings(findings), *map(_coffees, analysis.fits), mapping),
         ),
     )
 
 
 def _sentences(findings: Findings) -> tuple[str, ...]:
-    listed = [*findings.headlines]
-    listed += [each for each in findings.all if each.id not in {one.id for one in listed}]
-    said = [f"{each.text} {how_sure(each)}" for each in listed[:_MOST_FINDINGS]]
-    if not listed:
+    said = [*findings.little]
+    said += [f"{each.text} {how_sure(each)}" for each in findings.headlines]
+    if not findings.all:
         said.append("No difference can be claimed.")
-    if len(listed) > _MOST_FINDINGS:
-        said.append(f'And {len(listed) - _MOST_FINDINGS} more: .to_frame("findings")')
-    said += [each.text for each in findings.open_questions]
-    if listed:
-        said += [SCALE_SENTENCE, *(each.text for each in findings.tallies)]
-    return (*findings.little, *said)
+    return (*said, *(each.text for each in findings.open_questions))
+
+
+def _notes(findings: Findings) -> tuple[str, ...]:
+    if not findings.all:
+        return ()
+    return (" ".join([SCALE_SENTENCE, *(each.text for each in findings.tallies)]),)
+
+
+def _findings(findings: Findings) -> Table:
+    rows = [(each.text, each.table, each.people) for each in findings.all]
+    return rows_table("findings", "All findings", ("finding", "this table", "people"), rows)
 
 
 def _pictures(analysis: Analysis, drawn: Sequence[Pad]) -> Section:

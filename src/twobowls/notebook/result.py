@@ -20,10 +20,14 @@ Picture = Callable[[str], str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """One part of what is shown: a heading, sentences, a picture, a table, more tables folded."""
+    """One part of what is shown: a heading, sentences, a picture, a table, more tables folded.
+
+    ``notes`` are sentences that explain, in softer ink.
+    """
 
     heading: str = ""
     sentences: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     picture: Picture | None = None
     tables: tuple[Table, ...] = ()
     folded: tuple[Table, ...] = ()
@@ -115,6 +119,8 @@ def _lines(result: Result[Any]) -> Iterator[str]:
             yield from ("", section.heading, "-" * len(section.heading))
         for sentence in section.sentences:
             yield from wrapped(sentence)
+        for note in section.notes:
+            yield from wrapped(note)
         for table in section.tables:
             yield from ("", *_table_lines(table))
     if result.cautions:

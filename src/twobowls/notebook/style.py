@@ -46,7 +46,7 @@ clip-path:inset(50%)}
 .twobowls-result details{border-top:1px solid var(--line)}
 .twobowls-result summary{cursor:pointer;padding:.35em 0;font-weight:600;font-size:14px}
 .twobowls-result .tb-row{display:flex;flex-wrap:wrap;gap:1em 2em}
-.twobowls-result .pad-drawing{width:26rem}
+.twobowls-result .pad-drawing{width:20rem}
 .twobowls-result .pad-up{fill:var(--pad-up)}.twobowls-result .pad-down{fill:var(--pad-down)}
 .twobowls-result .pad-frame{fill:none;stroke:var(--line-strong)}
 .twobowls-result .pad-neutral{stroke:var(--line-strong);stroke-width:1.5}

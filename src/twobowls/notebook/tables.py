@@ -26,6 +26,10 @@ class Table:
     def __len__(self) -> int:
         return max((len(cells) for cells in self.columns.values()), default=0)
 
+    def rows(self) -> list[tuple[Any, ...]]:
+        """Return the rows."""
+        return list(zip(*self.columns.values(), strict=True))
+
     def shown(self, most: int | None = None) -> list[list[str]]:
         """Return the first rows as text.
 
