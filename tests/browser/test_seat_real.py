@@ -4,12 +4,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import expect
-from tests.browser.conftest import OpenPhone
-from tests.browser.real_table import RealTable, real_table
+from playwright.sync_api import Browser, expect
+from tests.browser.conftest import PHONE, OpenPhone
+from tests.browser.real_table import HOST_KEY, RealTable, real_table
 from tests.browser.touch import Pad
 
 from twobowls.tasting.records import Mark, Note, Pick, Word
+from twobowls.web.qr import qr_svg
 from twobowls.web.settings import wall_clock_ms
 
 pytestmark = pytest.mark.browser
@@ -74,3 +75,66 @@ def test_the_tools_own_seat_page_is_under_100_kb_and_breaks_no_policy(
     assert len(sizes) > 40
     assert sum(sizes) < 100_000
     assert [text for text in said if "policy" in text.lower()] == []
+
+
+def test_a_swapped_phone_goes_on_with_everything(
+    table: RealTable, open_phone: OpenPhone, chromium: Browser
+) -> None:
+    first = open_phone(table.seat("Dee"))
+    pad = Pad(first)
+    pad.show()
+    code, other = list(pad.state())[:2]
+    pad.place(code, 30, 80)
+    expect(first.locator(".seat-saved")).to_have_text("All saved on the laptop")
+    first.context.set_offline(True)
+    pad.place(other, 60, 40)
+    expect(first.locator(".seat-saved")).to_contain_text("1 waiting on this phone")
+    first.get_by_role("button", name="Go on with another phone").click()
+    expect(first.get_by_text("The code to scan cannot be fetched now.")).to_be_visible()
+    first.get_by_role("button", name="Close").click()
+    first.context.set_offline(False)
+    expect(first.locator(".seat-saved")).to_have_text("All saved on the laptop")
+    first.get_by_role("button", name="Go on with another phone").click()
+    picture = first.get_by_role("img", name="QR code of the address below")
+    expect(picture).to_be_visible()
+    assert picture.evaluate("async (code) => { await code.decode(); return code.naturalWidth; }")
+    address = first.locator("[data-seat-address]").inner_text()
+    assert first.request.get(picture.evaluate("code => code.src")).body() == qr_svg(address)
+    key = first.locator(".seat-key").inner_text()
+    first.close()
+
+    scanned = open_phone(address)
+    assert Pad(scanned).state()[code] == [30, 80]
+    assert Pad(scanned).state()[other] == [60, 40]
+    typed = chromium.new_context(**PHONE).new_page()
+    typed.goto(f"{table.url}/join")
+    typed.get_by_text("I have a seat already").click()
+    typed.get_by_label("Key of the seat").fill(key)
+    typed.get_by_role("button", name="Go on").click()
+    expect(typed.locator("#seat")).to_have_attribute("data-screen", "welcome")
+    assert typed.url == address
+    typed.context.close()
+
+
+def test_a_dead_phone_is_replaced_from_the_bench(
+    table: RealTable, open_phone: OpenPhone, chromium: Browser
+) -> None:
+    dead = open_phone(table.seat("Eve"))
+    pad = Pad(dead)
+    pad.show()
+    code = next(iter(pad.state()))
+    pad.place(code, 30, 80)
+    expect(dead.locator(".seat-saved")).to_have_text("All saved on the laptop")
+    dead.close()
+    desk = chromium.new_context()
+    desk.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
+    bench = desk.new_page()
+    bench.goto(f"{table.url}/tastings/{table.tasting_id}/bench")
+    bench.get_by_role("link", name="Other phone for Eve").click()
+    shown = bench.get_by_role("img", name="QR code of the address below")
+    assert shown.evaluate("async (code) => { await code.decode(); return code.naturalWidth; }")
+    address = bench.locator(".join a").inner_text()
+    assert desk.request.get(shown.evaluate("code => code.src")).body() == qr_svg(address)
+    desk.close()
+    new = open_phone(address)
+    assert Pad(new).state()[code] == [30, 80]

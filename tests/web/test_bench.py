@@ -4,6 +4,7 @@ from tests.store.tables import add_table, mark
 from tests.web.running import Running
 
 from twobowls.tasting.tasting import Tasting
+from twobowls.web.qr import qr_svg
 
 JSON = {"accept": "application/json"}
 
@@ -123,12 +124,29 @@ def test_a_seat_goes_on_on_another_phone(
     server: Running, host: httpx.Client, tasting: Tasting
 ) -> None:
     seat, key = server.store.join(tasting.id, "Ana", server.clock())
-    page = host.get(f"/tastings/{tasting.id}/seats/{seat.id}").text
-    assert f"{server.address}/seat/{key}" in page
+    page = host.get(f"/tastings/{tasting.id}/seats/{seat.id}")
+    address = f"{server.address}/seat/{key}"
+    assert address in page.text
+    assert f">{key[:4]} {key[4:8]} " in page.text
     picture = host.get(f"/tastings/{tasting.id}/seats/{seat.id}/code.svg")
-    assert picture.text.startswith("<svg")
+    assert picture.content == qr_svg(address)
     other = add_table(server.store)
     assert host.get(f"/tastings/{other.id}/seats/{seat.id}").status_code == 400
+
+
+def test_a_seats_key_is_shown_to_the_host_alone_and_never_kept(
+    server: Running, host: httpx.Client, guest: httpx.Client, tasting: Tasting
+) -> None:
+    seat, key = server.store.join(tasting.id, "Ana", server.clock())
+    for path in (f"seats/{seat.id}", f"seats/{seat.id}/code.svg"):
+        shown = host.get(f"/tastings/{tasting.id}/{path}")
+        assert shown.headers["cache-control"] == "no-store"
+        refused = guest.get(f"/tastings/{tasting.id}/{path}")
+        assert refused.status_code == 403
+        assert key not in refused.text
+    for path in ("bench", "projector", "stream"):
+        with host.stream("GET", f"/tastings/{tasting.id}/{path}") as answer:
+            assert key not in next(answer.iter_text())
 
 
 def test_the_reveal_takes_two_steps(server: Running, host: httpx.Client, tasting: Tasting) -> None:

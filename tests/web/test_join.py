@@ -1,8 +1,12 @@
+from pathlib import Path
+
 import httpx
 import pytest
-from tests.web.running import Running
+from tests.store.tables import add_table
+from tests.web.running import Running, running
 
 from twobowls.tasting.tasting import Tasting
+from twobowls.web.qr import qr_svg
 
 
 def join(guest: httpx.Client, code: str, nickname: str) -> httpx.Response:
@@ -75,3 +79,44 @@ def test_a_code_ends_with_its_tasting(
 ) -> None:
     server.store.close(tasting.id, server.clock())
     assert join(guest, tasting.join_code, "Late").status_code == 404
+
+
+def test_a_seat_shows_its_own_address_as_a_picture(guest: httpx.Client, seat_key: str) -> None:
+    page = guest.get(f"/seat/{seat_key}")
+    address = f"{guest.base_url}".rstrip("/") + f"/seat/{seat_key}"
+    assert f'data-address="{address}"' in page.text
+    picture = guest.get(f"/seat/{seat_key}/code.svg")
+    assert picture.content == qr_svg(address)
+    assert picture.headers["cache-control"] == "no-store"
+    assert guest.get("/seat/nobody/code.svg").status_code == 404
+
+
+def test_the_address_is_the_phones_own_name_for_us_but_never_this_computers(
+    tmp_path: Path,
+) -> None:
+    with running(tmp_path / "store.sqlite3", "https://table.example:8417") as server:
+        tasting = add_table(server.store)
+        _seat, key = server.store.join(tasting.id, "Ana", server.clock())
+        with server.guest() as guest:
+            local = guest.get(f"/seat/{key}/code.svg").content
+            asked = guest.get(f"/seat/{key}/code.svg", headers={"host": "192.0.2.7:8417"})
+    assert local == qr_svg(f"https://table.example:8417/seat/{key}")
+    assert asked.content == qr_svg(f"http://192.0.2.7:8417/seat/{key}")
+
+
+def test_a_seat_goes_on_by_its_key_typed_in_groups(guest: httpx.Client, seat_key: str) -> None:
+    typed = " ".join(seat_key[start : start + 4] for start in range(0, len(seat_key), 4))
+    answer = guest.post("/join", data={"seat_key": f" {typed} "})
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/seat/{seat_key}")
+
+
+def test_guessing_keys_is_slowed_down(guest: httpx.Client, seat_key: str) -> None:
+    wrong = guest.post("/join", data={"seat_key": "x" * 24})
+    assert wrong.status_code == 404
+    assert "No seat has this key. Capitals and small letters count" in wrong.text
+    assert '<details class="card after" open>' in wrong.text
+    for _ in range(15):
+        answer = guest.post("/join", data={"seat_key": "x" * 24})
+    assert answer.status_code == 429
+    assert "Too many wrong codes. Wait" in answer.text
+    assert guest.post("/join", data={"seat_key": seat_key}).status_code == 429

@@ -110,7 +110,11 @@ GUEST_OPERATIONS = (
         path="/join",
         text="Take the next free seat.",
         who="anyone",
-        form=(Field("code", "The tasting's join code."), Field("nickname", "1 to 24 characters.")),
+        form=(
+            Field("code", "The tasting's join code."),
+            Field("nickname", "1 to 24 characters."),
+            Field("seat_key", "The key of a seat, to go on with it instead."),
+        ),
         answers=(GO_ON,),
         refusals=(404, 409, 429),
     ),
@@ -140,6 +144,12 @@ GUEST_OPERATIONS = (
 )
 SEAT_OPERATIONS = (
     Operation(path="/seat/{key}", text="The page of a seat.", who="seat", answers=(PAGE,)),
+    Operation(
+        path="/seat/{key}/code.svg",
+        text="Its address as a QR code, for another phone.",
+        who="seat",
+        answers=(SVG,),
+    ),
     Operation(
         path="/seat/{key}/debrief",
         text="One's own marks beside the table's, once the tasting has closed.",

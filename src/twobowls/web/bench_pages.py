@@ -10,13 +10,13 @@ from twobowls.errors import InputError
 from twobowls.store import Store
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import now_ms, require_host, settings_of, store_of, tasting_of
+from twobowls.web.addresses import grouped, host_seat_address, join_address, qr_answer
 from twobowls.web.bench_view import ClockData, bench_page_view, clock_data
 from twobowls.web.errors import wants_json
 from twobowls.web.forms import Form, read_form, sentence
 from twobowls.web.live import EventStream, Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
-from twobowls.web.qr import qr_svg
 from twobowls.web.templates import render
 
 
@@ -40,44 +40,39 @@ def _bench(request: Request, tasting: Tasting, error: str = "", status: int = 20
     )
 
 
-def join_address(request: Request, tasting: Tasting) -> str:
-    """Return the address that a guest opens; one of the network where there is one."""
-    root = settings_of(request).phone_address or str(request.base_url).rstrip("/")
-    return f"{root}/join?code={tasting.join_code}"
-
-
 def join_code_image(request: Request) -> Response:
     """Give the QR code by which guests join."""
     require_host(request)
-    return _qr(join_address(request, tasting_of(request)))
-
-
-def _qr(address: str) -> Response:
-    headers = {"cache-control": "no-store"}
-    return Response(qr_svg(address), headers=headers, media_type="image/svg+xml")
+    return qr_answer(join_address(request, tasting_of(request)))
 
 
 def hand_over(request: Request) -> Response:
     """Show how a seat goes on on another phone."""
     require_host(request)
     tasting, seat_id = tasting_of(request), request.path_params["seat"]
-    address = _seat_address(request, tasting, seat_id)
-    seat = next(seat for seat in tasting.seats if seat.id == seat_id)
-    return render(request, "hand_over.html", seat=seat, address=address, tasting_id=tasting.id)
+    key = _seat_key(request, tasting, seat_id)
+    return render(
+        request,
+        "hand_over.html",
+        seat=next(seat for seat in tasting.seats if seat.id == seat_id),
+        address=host_seat_address(request, key),
+        key=grouped(key),
+        tasting_id=tasting.id,
+    )
 
 
 def hand_over_image(request: Request) -> Response:
     """Give the QR code of a seat."""
     require_host(request)
-    return _qr(_seat_address(request, tasting_of(request), request.path_params["seat"]))
+    key = _seat_key(request, tasting_of(request), request.path_params["seat"])
+    return qr_answer(host_seat_address(request, key))
 
 
-def _seat_address(request: Request, tasting: Tasting, seat_id: str) -> str:
+def _seat_key(request: Request, tasting: Tasting, seat_id: str) -> str:
     key = store_of(request).seat_keys(tasting.id).get(seat_id)
     if key is None:
         raise InputError("seat", "there is no such seat here", "Go back to the bench")
-    root = settings_of(request).phone_address or str(request.base_url).rstrip("/")
-    return f"{root}/seat/{key}"
+    return key
 
 
 def clock_json(request: Request) -> Response:

@@ -8,6 +8,7 @@ from starlette.routing import Route
 from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
 from twobowls.store import Store
 from twobowls.web.access import caller, now_ms, seat_of, store_of
+from twobowls.web.addresses import own_seat_address, qr_answer
 from twobowls.web.forms import read_form, sentence
 from twobowls.web.limits import Guesses
 from twobowls.web.packing import packed
@@ -44,11 +45,14 @@ async def join(request: Request) -> Response:
     """Give out the next free seat."""
     form = await read_form(request)
     code, nickname = (form.text(name)[:200] for name in ("code", "nickname"))
+    seat_key = "".join(form.text("seat_key")[:200].split())
     guesses: Guesses = request.app.state.guesses
     wait_s = guesses.wait_s(caller(request), now_ms(request))
     if wait_s:
         message = f"Too many wrong codes. Wait {wait_s} seconds, then try again."
-        return _form(request, code, nickname, 429, {"code": message})
+        return _form(request, code, nickname, 429, {"seat_key" if seat_key else "code": message})
+    if seat_key:
+        return await run_in_threadpool(_go_on, request, seat_key)
     try:
         key = await run_in_threadpool(_join, store_of(request), code, nickname, now_ms(request))
     except NotFoundError as error:
@@ -61,10 +65,28 @@ async def join(request: Request) -> Response:
     return RedirectResponse(f"/seat/{key}", 303)
 
 
+def _go_on(request: Request, key: str) -> Response:
+    """Send a phone to the seat whose key was typed in."""
+    try:
+        store_of(request).seat_by_key(key)
+    except NotFoundError:
+        guesses: Guesses = request.app.state.guesses
+        guesses.failed(caller(request), now_ms(request))
+        message = "No seat has this key. Capitals and small letters count; look again."
+        return _form(request, status=404, errors={"seat_key": message})
+    return RedirectResponse(f"/seat/{key}", 303)
+
+
 def _join(store: Store, code: str, nickname: str, at_ms: int) -> str:
     tasting = store.tasting_by_join_code(code)
     _seat, key = store.join(tasting.id, nickname, at_ms)
     return key
+
+
+def seat_code(request: Request) -> Response:
+    """Give a seat's own address as a QR code, for its next phone."""
+    seat_of(request)
+    return qr_answer(own_seat_address(request, request.path_params["key"]))
 
 
 def seat_page(request: Request) -> Response:
@@ -75,6 +97,7 @@ def seat_page(request: Request) -> Response:
         "seat.html",
         headers=KEEP_SEAT,
         key=request.path_params["key"],
+        address=own_seat_address(request, request.path_params["key"]),
         tasting_name=tasting.setup.name,
         nickname=seat.nickname,
         number=seat.number,
@@ -87,4 +110,5 @@ routes = [
     Route("/join", join_page, methods=["GET"]),
     Route("/join", join, methods=["POST"]),
     Route("/seat/{key}", seat_page),
+    Route("/seat/{key}/code.svg", seat_code),
 ]

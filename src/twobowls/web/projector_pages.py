@@ -7,7 +7,7 @@ from starlette.routing import Route
 
 from twobowls.errors import StateError
 from twobowls.web.access import require_host, settings_of, store_of, tasting_of
-from twobowls.web.bench_pages import join_address
+from twobowls.web.addresses import join_address
 from twobowls.web.packing import packed
 from twobowls.web.templates import render
 from twobowls.web.wall_view import SHOWN, wall_marks, wall_page

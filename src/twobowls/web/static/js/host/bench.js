@@ -46,7 +46,7 @@ function seatLine(seat) {
     el("td", { class: "number", text: String(seat.number) }),
     el("th", { scope: "row", text: seat.nickname }),
     ...rounds.map(({ name }) => el("td", {}, el("progress", { "aria-label": name, max: 1, value: 0 }), " ", el("span", { class: "small" }))),
-    el("td", {}, el("a", { class: "small", href: `/tastings/${id}/seats/${seat.id}`, text: "Other phone" })));
+    el("td", {}, el("a", { class: "small", href: `/tastings/${id}/seats/${seat.id}`, text: "Other phone" }, el("span", { class: "hidden-for-eyes", text: ` for ${seat.nickname}` }))));
 }
 
 /** @param {import("./table.js").Bench} bench */

@@ -25,7 +25,7 @@ async function start(root, seat) {
   const welcome = makeWelcome(session, () => { session.look({ welcomed: true }); scrollTo(0, 0); });
   const tasting = makeTasting(session, (sensation) => sheet.open(sensation.name, guideParts(sensation)));
   const card = makeSeatCard({
-    otherPhone: () => sheet.open("Another phone", otherPhoneParts(seat)),
+    otherPhone: () => sheet.open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
     practise: () => { session.look({ welcomed: false }); welcome.show("practice"); },
     cautions: () => sheet.open("Cautions", [cautionList(store.table?.cautions ?? [])]),
   });

@@ -3,12 +3,18 @@
 
 import { el } from "../../dom.js";
 
-/** @param {string} seat key @returns {Node[]} */
-export function otherPhoneParts(seat) {
-  const address = new URL(`/seat/${encodeURIComponent(seat)}`, location.href).href;
+/** In groups of four, for typing. @param {string} key */
+const grouped = (key) => key.replace(/.{4}(?=.)/g, "$& ");
+
+/** @param {string} seat key @param {string} address what the other phone opens @returns {Node[]} */
+export function otherPhoneParts(seat, address) {
+  const away = el("p", { class: "callout", hidden: true, text: "The code to scan cannot be fetched now. The address below leads to the same place." });
+  const code = el("img", { class: "seat-qr", src: `/seat/${encodeURIComponent(seat)}/code.svg`, alt: "QR code of the address below", width: 240, height: 240, onerror: () => { code.hidden = true; away.hidden = false; } });
   return [
-    el("p", { text: "Open this address on the other phone. It is your seat: keep it to yourself." }),
+    el("p", { text: "Scan this with the other phone. It is your seat: keep it to yourself." }),
+    code, away,
     el("p", { class: "seat-address code", data: { seatAddress: "" }, text: address }),
+    el("p", {}, `Or open ${new URL("/join", address).href} there, and type this key: `, el("strong", { class: "seat-key code", text: grouped(seat) })),
     el("p", { class: "quiet small", text: "What this phone has not yet sent stays on this phone, and is sent as soon as it can be." }),
   ];
 }
