@@ -221,6 +221,15 @@ def test_picks_stand_beside_the_marks(
     assert sum(int(row["counts"]) for row in rows) == joined["picks"]
 
 
+def test_the_table_debrief_names_nobody(
+    host: httpx.Client, revealed: Tasting, paths: list[str]
+) -> None:
+    for path in paths[:3]:
+        text = host.get(path).text
+        assert not [each for each in GUESTS if re.search(rf"\b{each}\b", text)], path
+    assert "How far the marks follow the model" in host.get(paths[0]).text
+
+
 def test_a_private_page_names_nobody_else(
     server: Running, guest: httpx.Client, revealed: Tasting, keys: dict[str, str]
 ) -> None:

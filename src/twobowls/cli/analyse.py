@@ -207,20 +207,25 @@ def _all_skipped(analysis: "Analysis") -> str:
 
 
 def _text(file: "RatingsFile", analysis: "Analysis", findings: "Findings") -> str:
+    from twobowls.debrief.model_checks import check_sentences, model_checks
     from twobowls.debrief.plain_text import debrief_text
     from twobowls.debrief.repeatability import repeatability
     from twobowls.interchange.ratings_summary import summary_text
 
     repeats = repeatability(file.table, analysis.model.level)
-    return summary_text(file) + debrief_text(analysis, findings, file.cautions, repeats)
+    checks = check_sentences(model_checks(file.table, analysis))
+    told = debrief_text(analysis, findings, file.cautions, repeats, checks=checks)
+    return summary_text(file) + told
 
 
 def _write_json(out: str, file: "RatingsFile", analysis: "Analysis", findings: "Findings") -> None:
+    from twobowls.debrief.model_checks import model_checks
     from twobowls.debrief.repeatability import repeatability
     from twobowls.interchange.analysis_json import file_dict
 
     repeats = repeatability(file.table, analysis.model.level)
-    whole = file_dict(file, analysis, findings, repeats)
+    checks = model_checks(file.table, analysis)
+    whole = file_dict(file, analysis, findings, repeats, checks)
     _write("json", out, json.dumps(whole, ensure_ascii=False, indent=1, allow_nan=False) + "\n")
 
 

@@ -21,10 +21,12 @@ def debrief_text(
     cautions: Sequence[str] = (),
     repeats: Sequence[Repeatability] = (),
     rest: str = "all are in the JSON (--json OUT)",
+    checks: Sequence[str] = (),
 ) -> str:
     """Return the whole debrief as text of at most 88 columns where tables allow it.
 
-    ``rest`` says where to find what is too much to print.
+    ``rest`` says where to find what is too much to print, ``checks`` how far the marks follow
+    the model.
     """
     lines = [*_heading("What it shows"), *_sentences(findings, rest), *_heading("The numbers")]
     for fit in analysis.fits:
@@ -33,6 +35,8 @@ def debrief_text(
         lines += [*_wrapped(f"{skipped.sensation} ({skipped.scale}) not fitted. {skipped.reason}")]
     if repeats:
         lines += [*_heading("The same coffee again"), *_bullets(map(repeat_sentence, repeats))]
+    if checks:
+        lines += [*_heading("How far the marks follow the model"), *_bullets(checks)]
     told = [*cautions, *analysis.cautions]
     if told:
         lines += [*_heading("Mind this"), *_bullets(told)]

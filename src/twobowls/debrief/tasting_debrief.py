@@ -7,6 +7,7 @@ from twobowls.debrief.analysis import Analysis, Model, analyse
 from twobowls.debrief.changes import Changes, changes
 from twobowls.debrief.findings import Findings, find
 from twobowls.debrief.joined_picks import JoinedPicks, join_picks
+from twobowls.debrief.model_checks import FitCheck, model_checks
 from twobowls.debrief.pads import Pad, pads
 from twobowls.debrief.pick_counts import PickPair, pick_pairs
 from twobowls.debrief.rating_table import RatingTable
@@ -36,6 +37,11 @@ class TastingDebrief:
     def joined(self) -> tuple[JoinedPicks, ...]:
         """Marks and picks in one posterior, wherever a sensation has both."""
         return join_picks(self.night, self.table, self.analysis)
+
+    @cached_property
+    def checks(self) -> tuple[FitCheck, ...]:
+        """How far the marks follow the model, fit by fit."""
+        return model_checks(self.table, self.analysis)
 
 
 def debrief_of(night: Evening, model: Model | None = None) -> TastingDebrief:

@@ -6,6 +6,7 @@ from typing import Any
 from twobowls.debrief.analysis import Analysis, SensationFit
 from twobowls.debrief.evidence import evidence
 from twobowls.debrief.findings import Finding, Findings, find
+from twobowls.debrief.model_checks import FitCheck
 from twobowls.debrief.repeatability import Repeatability
 from twobowls.interchange.ratings_file import RatingsFile
 from twobowls.statistics.ratings_results import Contrast, LevelMean, Means
@@ -57,6 +58,7 @@ def file_dict(
     analysis: Analysis,
     findings: Findings,
     repeats: Sequence[Repeatability] = (),
+    checks: Sequence[FitCheck] = (),
 ) -> dict[str, Any]:
     """Return the analysis of a file: what was read and how, then the fits."""
     told, mapping = file.told, file.mapping
@@ -84,7 +86,31 @@ def file_dict(
     whole = analysis_dict(analysis, findings)
     whole["cautions"] = [*file.cautions, *whole["cautions"]]
     whole["repeatability"] = [repeats_dict(each) for each in repeats]
+    whole["checks"] = [checks_dict(each) for each in checks]
     return {"layout": whole.pop("layout"), **read, **whole}
+
+
+def checks_dict(found: FitCheck) -> dict[str, Any]:
+    """Return how far the marks of one fit follow it; nobody is named."""
+    return {
+        "fit": found.id,
+        "sensation": found.sensation,
+        "scale": found.scale,
+        "marks": found.marks,
+        "slip": found.slip,
+        "beyond": found.beyond,
+        "at_ends": found.at_ends,
+        "scattered": found.scattered,
+        "odd": [
+            {
+                "coffee": each.coffee,
+                "round": each.round,
+                "mark": each.mark,
+                "expected": each.expected,
+            }
+            for each in found.odd
+        ],
+    }
 
 
 def repeats_dict(found: Repeatability) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from typing import Any
 
 from twobowls.debrief.joined_picks import JoinedPicks, WithPicks
 from twobowls.debrief.tasting_debrief import TastingDebrief
-from twobowls.interchange.analysis_json import analysis_dict, repeats_dict
+from twobowls.interchange.analysis_json import analysis_dict, checks_dict, repeats_dict
 
 
 def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
@@ -32,6 +32,7 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
         "rows": len(debrief.table),
         **whole,
         "repeatability": [repeats_dict(each) for each in debrief.repeatability],
+        "checks": [checks_dict(each) for each in debrief.checks],
         "words": [asdict(each) for each in debrief.words],
         "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
         "with_picks": [_joined(each) for each in debrief.joined],

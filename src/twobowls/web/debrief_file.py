@@ -6,6 +6,7 @@ from markupsafe import Markup
 
 from twobowls.debrief.analysis import Analysis
 from twobowls.debrief.findings import Findings
+from twobowls.debrief.model_checks import model_checks
 from twobowls.debrief.pads import pads
 from twobowls.debrief.repeatability import repeatability
 from twobowls.interchange.ratings_file import RatingsFile
@@ -47,6 +48,7 @@ def file_page(name: str, file: RatingsFile, analysis: Analysis, findings: Findin
         rounds=file.table.round.labels if file.table.round is not None else (),
         repeats=repeatability(file.table, analysis.model.level),
         cautions=file.cautions,
+        checks=model_checks(file.table, analysis),
     )
     rows = tuple(Row(cells=row) for row in summary_rows(file))
     mapping = Table(caption="Columns", header=("What", "Where", "How"), rows=rows, texts=3)

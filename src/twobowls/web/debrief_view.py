@@ -11,12 +11,14 @@ from twobowls.debrief.charts import ranking_description, ranking_spec, trend_des
 from twobowls.debrief.claims import NEUTRAL, Claim
 from twobowls.debrief.evidence import SCALE_SENTENCE
 from twobowls.debrief.findings import VERDICT, Finding, Findings
+from twobowls.debrief.model_checks import FitCheck
 from twobowls.debrief.pad_svg import pad_svg
 from twobowls.debrief.pads import Pad, coffee_order
 from twobowls.debrief.phrases import chance, level_name, title
 from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.interchange.chart_svg import chart_svg
+from twobowls.web.debrief_checks import ChecksView, checks_view
 from twobowls.web.debrief_picks import PicksView, picks_view, with_picks_table
 from twobowls.web.debrief_tables import (
     Numbers,
@@ -91,6 +93,7 @@ class DebriefView:
     picks: PicksView | None
     cautions: tuple[str, ...]
     numbers: tuple[Numbers, ...]
+    checks: ChecksView | None
     bowls: Table | None
 
 
@@ -115,6 +118,7 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
         picks=picks_view(debrief.picks, debrief.joined),
         cautions=_cautions(analysis),
         numbers=_numbers(debrief),
+        checks=checks_view(debrief.checks, dict(rounds)),
         bowls=bowls_table(night) if night.revealed else None,
     )
 
@@ -128,6 +132,7 @@ def file_view(
     rounds: Sequence[str],
     repeats: Sequence[Repeatability],
     cautions: Sequence[str],
+    checks: Sequence[FitCheck] = (),
 ) -> DebriefView:
     """Return the debrief of a ratings file."""
     paired = {fit.id for pad in drawn for fit in analysis.fits if fit.sensation == pad.sensation}
@@ -148,6 +153,7 @@ def file_view(
         picks=None,
         cautions=(*cautions, *_cautions(analysis)),
         numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
+        checks=checks_view(checks, {}),
         bowls=None,
     )
 
