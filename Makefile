@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input
 
 .DEFAULT_GOAL := help
-.PHONY: help run test check lint types layers unit js browser fuzz format bench screenshots lock clean
+.PHONY: help run test check lint types layers unit js browser fuzz format bench peers screenshots lock clean
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-12s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -59,6 +59,13 @@ format: $(VENV)/dev.stamp ## let ruff put the code in order
 bench: $(VENV)/dev.stamp ## measure speed and memory, as ratios in one run
 	@$(BIN)/python -m benchmarks
 
+$(VENV)-bench/peers.stamp: pyproject.toml
+	@$(PYTHON) -m venv $(VENV)-bench
+	@$(VENV)-bench/bin/python -m pip install --disable-pip-version-check --no-input --quiet --editable '.[bench]'
+	@touch $@
+
+peers: $(VENV)-bench/peers.stamp ## install the Python programs that `make bench` compares with
+
 screenshots: $(VENV)/dev.stamp ## make the README's pictures from a running tool
 	@$(BIN)/python scripts/chromium.py
 	@$(BIN)/python -m scripts.screenshots
@@ -68,4 +75,4 @@ lock: ## pin every package anew (needs uv)
 	@uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header -q pyproject.toml --extra dev -o requirements-dev.lock
 
 clean: ## remove the environment and the caches (never the tastings)
-	@rm -rf $(VENV) .mypy_cache .ruff_cache .hypothesis .import_linter_cache
+	@rm -rf $(VENV) $(VENV)-bench .mypy_cache .ruff_cache .hypothesis .import_linter_cache
