@@ -13,8 +13,8 @@ from twobowls.notebook.estimates import interval_cells, interval_words
 from twobowls.notebook.pictures import map_picture
 from twobowls.notebook.result import Picture, Result, Section
 from twobowls.notebook.tables import Table, rows_table
-from twobowls.statistics.correspondence import WordMapRegions, word_map_regions
 from twobowls.statistics.intervals import Interval
+from twobowls.statistics.map_regions import WordMapRegions, word_map_regions
 from twobowls.statistics.word_lift import WordLift, word_lift
 from twobowls.statistics.word_shares import mention_shares
 
@@ -219,18 +219,12 @@ def _told(found: Words, asked: Asked, level: float) -> Result[Words]:
 
 
 def _shares(found: Words) -> Table:
-    rows = [
-        (
-            coffee,
-            word,
-            int(found.said[c, w]),
-            int(found.tasted[c]),
-            *interval_cells(found.shares[c][w]),
-        )
-        for c, coffee in enumerate(found.coffees)
-        for w, word in enumerate(found.words)
-    ]
-    rows.sort(key=lambda row: (found.coffees.index(row[0]), -row[4]))
+    rows: list[tuple[object, ...]] = []
+    for c, coffee in enumerate(found.coffees):
+        shares = found.shares[c]
+        for w in np.argsort([-each.estimate for each in shares], kind="stable").tolist():
+            counts = (int(found.said[c, w]), int(found.tasted[c]))
+            rows.append((coffee, found.words[w], *counts, *interval_cells(shares[w])))
     header = ("coffee", "word", "said", "of", "share", "low", "high")
     places = dict.fromkeys(("share", "low", "high"), "share")
     return rows_table("shares", "Words of each coffee", header, rows, places)
