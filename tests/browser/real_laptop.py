@@ -39,7 +39,7 @@ def running(store: Path, *options: str) -> Iterator[RealLaptop]:
 def _host_url(process: subprocess.Popen[str]) -> str:
     assert process.stdout is not None
     for line in process.stdout:
-        found = re.search(r"(http://\S+/host\?key=\S+)", line)
+        found = re.search(r"(https?://\S+/host\?key=\S+)", line)
         if found:
             return found[1]
     raise AssertionError(f"the tool stopped with {process.wait()} before it named its address")

@@ -80,6 +80,8 @@ def evening(
     place = joined.headers["location"]
     api = f"/api{place.replace('/seat/', '/seats/')}"
     keep(guest.get(place))
+    keep(guest.get(f"{place}/code.svg"))
+    keep(guest.get("/seat-worker.js"))
     store.open(tasting_id, clock())
     store.join(tasting_id, "Ben", clock())
     codes = sorted(bowl.code for bowl in store.tasting(tasting_id).plan.bowls)

@@ -136,6 +136,12 @@ GUEST_OPERATIONS = (
         refusals=(429,),
     ),
     Operation(
+        path="/seat-worker.js",
+        text="The script by which a trusted browser keeps the page of a seat.",
+        who="anyone",
+        answers=(Answer(200, "A script.", "text/javascript"),),
+    ),
+    Operation(
         path="/api/openapi.json",
         text="This description.",
         who="anyone",

@@ -24,6 +24,7 @@ from twobowls.web import (
     shelf_pages,
     sign_in,
     tastings_pages,
+    worker_pages,
 )
 from twobowls.web.limits import Guesses
 from twobowls.web.live import Live
@@ -68,6 +69,7 @@ def _routes() -> list[BaseRoute]:
         *openapi.routes,
         Mount("/static", KeptFiles(), name="static"),
         *join_pages.routes,
+        *worker_pages.routes,
         *_debrief_routes(),
         *sign_in.routes,
         *shelf_pages.routes,

@@ -4,6 +4,7 @@
 
 import { ApiError } from "./api.js";
 import { backoff } from "./backoff.js";
+import { missingFrom } from "./records.js";
 import { openStream } from "./stream.js";
 
 /** With no live stream, the table is read this often. */
@@ -16,6 +17,8 @@ const FRESH_MS = 1500;
  * @typedef {object} On
  * @property {() => void} table the store has a new table, or news of it
  * @property {() => void} back the laptop may be within reach again
+ * @property {() => import("./types.js").SeatRecord[]} confirmed what the laptop has said to be saved
+ * @property {(records: import("./types.js").SeatRecord[]) => void} lost it has gone back to a backup, and lacks some of that
  */
 
 export class Contact {
@@ -68,12 +71,15 @@ export class Contact {
     if (this.#reading) return;
     this.#reading = true;
     try {
+      const confirmed = this.#on.confirmed();
       const table = await this.timed(() => this.#api.table());
       this.#failures = 0;
       this.#readAt = performance.now();
       for (const { at_ms } of table.records) this.#clock.passed(at_ms);
       this.#store.setTable(table);
       this.#store.setSaved({ reachable: true, unknown: false });
+      const lost = missingFrom(confirmed, table.records);
+      if (lost.length) this.#on.lost(lost);
       this.#on.table();
     } catch (error) {
       this.#failures += 1;

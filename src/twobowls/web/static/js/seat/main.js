@@ -2,6 +2,8 @@
 // The seat page: opens the session and shows the screen that the tasting calls for.
 
 import { el } from "../dom.js";
+import { makeAwake } from "./awake.js";
+import { keepPage } from "./offline.js";
 import { guideParts } from "./panels/guide.js";
 import { makeHeader } from "./panels/header.js";
 import { refusedParts } from "./panels/refused.js";
@@ -36,6 +38,7 @@ async function start(root, seat) {
     unknown: words("This seat is not known", "The laptop does not know this seat any more. Ask the host for the join code. What waits on this phone is kept."),
     welcome, tasting, waiting: makeWaiting(session), closed: makeClosed(session, seat),
   };
+  const awake = makeAwake();
   const place = el("div", { class: "seat-screen" });
   let shown = "";
 
@@ -49,6 +52,7 @@ async function start(root, seat) {
       else tasting.bottom.remove();
       root.dataset.screen = shown = name;
     }
+    awake(name === "tasting" || name === "waiting");
     card.hidden = name !== "tasting" && name !== "waiting";
     header.update();
     screen.update();
@@ -62,6 +66,7 @@ async function start(root, seat) {
     if (shown === "tasting") tasting.tick();
     if (shown === "waiting") screens.waiting.tick();
   }, TICK_MS);
+  keepPage();
 }
 
 const root = document.getElementById("seat");

@@ -59,6 +59,11 @@ export class Outbox {
     await this.#keep(entry);
   }
 
+  /** The laptop had confirmed these and has lost them since: they wait once more. @param {SeatRecord[]} records */
+  async again(records) {
+    for (const record of records) if (!this.#entries.has(record.id)) await this.add(record);
+  }
+
   /** Another tab has written it down already. @param {SeatRecord[]} records */
   adopt(records) {
     for (const record of records) {

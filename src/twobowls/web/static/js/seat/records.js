@@ -40,6 +40,17 @@ export function mergeRecords(known, more) {
 }
 
 /**
+ * Records that are known here and not held there.
+ * @param {SeatRecord[]} known
+ * @param {SeatRecord[]} held
+ * @returns {SeatRecord[]}
+ */
+export function missingFrom(known, held) {
+  const ids = new Set(held.map(({ id }) => id));
+  return known.filter(({ id }) => !ids.has(id));
+}
+
+/**
  * @param {SeatRecord[]} records in the order of time
  * @returns {RecordIndex}
  */

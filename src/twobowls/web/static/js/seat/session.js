@@ -7,8 +7,10 @@ import { HostClock } from "./clock.js";
 import { Contact } from "./contact.js";
 import { makeId } from "./ids.js";
 import { localShelf, openJournal } from "./journal.js";
+import { formerSeats } from "./former.js";
 import { openMemory } from "./memory.js";
 import { Outbox } from "./outbox.js";
+import { missingFrom } from "./records.js";
 import { Sender } from "./sender.js";
 import { Snapshot } from "./snapshot.js";
 import { openStorage } from "./storage.js";
@@ -29,6 +31,7 @@ const PATIENCE_MS = 1500;
 export class Session {
   store = new SeatStore();
   clock = new HostClock();
+  #storage;
   #outbox;
   #contact;
   #sender;
@@ -42,7 +45,13 @@ export class Session {
     this.#snapshot = new Snapshot(storage, this.store, this.clock);
     this.#outbox = new Outbox(storage, seat, openJournal(seat, localShelf()));
     this.#tellTabs = openTabs(seat, (news) => this.#fromTab(news));
-    this.#contact = new Contact(api, this.store, this.clock, { table: () => this.#snapshot.remember(), back: () => this.#back() });
+    this.#storage = storage;
+    this.#contact = new Contact(api, this.store, this.clock, {
+      table: () => this.#snapshot.remember(),
+      back: () => this.#back(),
+      confirmed: () => missingFrom(this.store.records, this.#outbox.records),
+      lost: (records) => this.#sendAgain(records),
+    });
     this.#sender = new Sender({
       outbox: this.#outbox,
       send: (records) => this.#contact.timed(() => api.send(records)),
@@ -61,12 +70,36 @@ export class Session {
   async #start() {
     await this.#outbox.load().catch(() => {});
     this.store.look(this.memory.view());
-    this.store.addRecords(this.#outbox.records);
+    this.#know([...(await this.#snapshot.records()), ...this.#outbox.records]);
     await Promise.race([this.#contact.read(), new Promise((resolve) => setTimeout(resolve, PATIENCE_MS))]);
     if (!this.store.table) await this.#snapshot.recall();
     this.#count();
     this.#contact.listen();
     this.#sender.kick();
+    this.#inherit().catch(() => {});
+  }
+
+  /** Take over what this taster's former seat had, where the laptop has lost that seat. */
+  async #inherit() {
+    if (!this.store.table) return;
+    for (const { seat, records } of await formerSeats(this.#storage, this.store.table)) {
+      await this.#sendAgain(records);
+      await this.#storage.forget(seat);
+    }
+  }
+
+  /** @param {import("./types.js").SeatRecord[]} records */
+  async #sendAgain(records) {
+    this.#know(records);
+    await this.#outbox.again(records);
+    this.#count();
+    this.#sender.kick();
+  }
+
+  /** Records from before, or from elsewhere. @param {import("./types.js").SeatRecord[]} records */
+  #know(records) {
+    for (const { at_ms } of records) this.clock.passed(at_ms);
+    this.store.addRecords(records);
   }
 
   /** Make a record of what the taster has done; written down here before it is sent. @param {Unstamped<import("./types.js").SeatRecord>} fields */
@@ -89,16 +122,22 @@ export class Session {
 
   /** The taster has read why some were refused. @param {string[]} ids */
   async dismiss(ids) {
+    await this.#dropped(ids);
+    this.#tellTabs({ dropped: ids });
+  }
+
+  /** @param {string[]} ids */
+  async #dropped(ids) {
     await this.#outbox.dismiss(ids);
     this.store.dropRecords(ids);
     this.#count();
   }
 
   /** @param {import("./tabs.js").News} news */
-  #fromTab({ records = [], settled = [] }) {
+  #fromTab({ records = [], settled = [], dropped = [] }) {
+    if (dropped.length) this.#dropped(dropped);
     this.#outbox.adopt(records);
-    for (const { at_ms } of records) this.clock.passed(at_ms);
-    this.store.addRecords(records);
+    this.#know(records);
     if (records.length) setTimeout(() => this.#sender.kick(), OTHER_TAB_MS);
     if (settled.length) this.#outbox.settle(settled, []).then(() => this.#count());
     this.#count();

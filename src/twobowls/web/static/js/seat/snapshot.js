@@ -36,9 +36,19 @@ export class Snapshot {
     if (table) this.#storage.remember({ ...table, records, offset: this.#clock.offset }).catch(() => {});
   }
 
+  /** @returns {Promise<import("./types.js").SeatRecord[]>} the records that were known when it was kept */
+  async records() {
+    return (await this.#kept())?.records ?? [];
+  }
+
+  /** @returns {Promise<any>} */
+  #kept() {
+    return this.#storage.recall().catch(() => null);
+  }
+
   /** Show what was kept, if there is anything and nothing newer. */
   async recall() {
-    const table = await this.#storage.recall().catch(() => null);
+    const table = await this.#kept();
     if (!table || this.#store.table) return;
     this.#clock.guess(table.offset ?? 0);
     for (const { at_ms } of table.records) this.#clock.passed(at_ms);

@@ -8,11 +8,13 @@
  *
  * @typedef {object} Storage
  * @property {"indexeddb" | "localstorage" | "memory"} keeps
- * @property {() => Promise<Entry[]>} all this seat's entries
+ * @property {(seat?: string) => Promise<Entry[]>} all the entries of this seat, or of another one
  * @property {(entry: Entry) => Promise<void>} put done when it is on disk
  * @property {(ids: string[]) => Promise<void>} remove
  * @property {() => Promise<any>} recall the last table that was seen, or null
  * @property {(table: any) => Promise<void>} remember
+ * @property {() => Promise<Array<{seat: string, table: any}>>} others the last tables of other seats on this phone
+ * @property {(seat: string) => Promise<void>} forget another seat: its table and its entries
  */
 
 const DATABASE = "twobowls";
@@ -53,28 +55,37 @@ async function inDatabase(seat) {
   });
   return {
     keeps: "indexeddb",
-    all: () => answer(database.transaction("outbox").objectStore("outbox").index("seat").getAll(seat)),
+    all: (of = seat) => answer(database.transaction("outbox").objectStore("outbox").index("seat").getAll(of)),
     put: (entry) => write("outbox", (store) => { store.put(entry); }),
     remove: (ids) => write("outbox", (store) => { for (const id of ids) store.delete([seat, id]); }),
     recall: async () => (await answer(database.transaction("tables").objectStore("tables").get(seat)))?.table ?? null,
     remember: (table) => write("tables", (store) => { store.put({ seat, table }); }),
+    others: async () => (await answer(database.transaction("tables").objectStore("tables").getAll())).filter((each) => each.seat !== seat),
+    forget: async (other) => {
+      await write("tables", (store) => { store.delete(other); });
+      await write("outbox", (store) => { store.delete(IDBKeyRange.bound([other], [other, []])); });
+    },
   };
 }
 
 /** @param {string} seat @param {globalThis.Storage} local @returns {Storage} */
 export function inLocalStorage(seat, local) {
-  const prefix = `twobowls:outbox:${seat}:`;
-  const tableKey = `twobowls:table:${seat}`;
+  const outbox = (/** @type {string} */ of) => `twobowls:outbox:${of}:`;
+  const prefix = outbox(seat);
+  const tables = "twobowls:table:";
   local.setItem(`${prefix}probe`, "1");
   local.removeItem(`${prefix}probe`);
-  const names = () => Array.from({ length: local.length }, (_, place) => local.key(place) ?? "").filter((name) => name.startsWith(prefix));
+  const names = (/** @type {string} */ start) => Array.from({ length: local.length }, (_, place) => local.key(place) ?? "").filter((name) => name.startsWith(start));
+  const read = (/** @type {string} */ name) => JSON.parse(local.getItem(name) ?? "null");
   return {
     keeps: "localstorage",
-    all: async () => names().map((name) => JSON.parse(local.getItem(name) ?? "null")).filter(Boolean),
+    all: async (of = seat) => names(outbox(of)).map(read).filter(Boolean),
     put: async (entry) => local.setItem(prefix + entry.id, JSON.stringify(entry)),
     remove: async (ids) => { for (const id of ids) local.removeItem(prefix + id); },
-    recall: async () => JSON.parse(local.getItem(tableKey) ?? "null"),
-    remember: async (table) => local.setItem(tableKey, JSON.stringify(table)),
+    recall: async () => read(tables + seat),
+    remember: async (table) => local.setItem(tables + seat, JSON.stringify(table)),
+    others: async () => names(tables).filter((name) => name !== tables + seat).map((name) => ({ seat: name.slice(tables.length), table: read(name) })),
+    forget: async (other) => { for (const name of [tables + other, ...names(outbox(other))]) local.removeItem(name); },
   };
 }
 
@@ -91,6 +102,8 @@ export function inMemory() {
     remove: async (ids) => { for (const id of ids) entries.delete(id); },
     recall: async () => kept,
     remember: async (table) => { kept = table; },
+    others: async () => [],
+    forget: async () => {},
   };
 }
 

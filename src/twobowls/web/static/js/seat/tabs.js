@@ -1,8 +1,9 @@
 // @ts-check
-// Other tabs of the same seat: each tells the others what it has made and what was saved.
+// Other tabs of the same seat: each tells the others what it has made, what was saved and what
+// the taster has let go.
 
 /**
- * @typedef {{records?: import("./types.js").SeatRecord[], settled?: string[]}} News
+ * @typedef {{records?: import("./types.js").SeatRecord[], settled?: string[], dropped?: string[]}} News
  */
 
 /**
