@@ -35,7 +35,7 @@ def _table(seed: int, tasters: int = 4, bowls: dict[str, str] = BOWLS) -> Rating
     )
 
 
-def _from_the_prior(posterior: Posterior) -> Weighted:
+def _from_the_prior(posterior: Posterior, peak: object = None) -> Weighted:
     """Weigh 60,000 draws from the prior by the likelihood: slow, but it cannot miss a tail."""
     rng = np.random.default_rng(1)
     z = rng.standard_normal((60_000, posterior.kernel.terms + 1))

@@ -32,13 +32,14 @@ class Factor:
 class Cells:
     """Rows with equal levels gathered: all that a linear model needs to know of them.
 
-    ``counts`` and ``sums`` are (cells,); ``sums`` are of the values minus ``centre``, and
-    ``square_sum`` is the sum of squares of the same over all rows.
+    ``counts``, ``sums`` and ``squares`` are (cells,); ``sums`` and ``squares`` are of the values
+    minus ``centre``, and ``square_sum`` is the sum of squares of the same over all rows.
     """
 
     factors: dict[str, Factor]
     counts: FloatArray
     sums: FloatArray
+    squares: FloatArray
     square_sum: float
     centre: float
     rows: int
@@ -122,7 +123,26 @@ def gather(values: FloatArray, factors: dict[str, Factor]) -> Cells:
         name: Factor(name, factor.levels, factor.codes[first]) for name, factor in factors.items()
     }
     square_sum = float(deviations @ deviations)
-    return Cells(kept, counts, sums, square_sum, centre, len(values))
+    deviations *= deviations  # in place: a million marks need no third array
+    squares = np.asarray(np.bincount(keys, deviations, size), dtype=np.float64)
+    return Cells(kept, counts, sums, squares, square_sum, centre, len(values))
+
+
+def weighted(cells: Cells, weights: FloatArray) -> Cells:
+    """Let the marks of each cell count ``weights`` (cells,) times.
+
+    Slips of a weight w have the residual variance over w. ``rows`` stays the number of marks.
+    """
+    squares = cells.squares * weights
+    return Cells(
+        cells.factors,
+        cells.counts * weights,
+        cells.sums * weights,
+        squares,
+        float(squares.sum()),
+        cells.centre,
+        cells.rows,
+    )
 
 
 def _compress(keys: IntArray) -> IntArray:

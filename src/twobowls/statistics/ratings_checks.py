@@ -18,6 +18,7 @@ WHOLE_LIMIT = 1200  # marks up to which all are taken together; above, each tast
 ODD_CHANCE = 0.05  # an outlying mark would turn up by chance in one table of twenty
 END_SHARE = 0.01  # of the scale's width: such marks sit at an end
 MANY_AT_ENDS = 0.10
+MEDIAN_TO_SD = 1.4826  # of a normal distribution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,11 +42,12 @@ class OutlyingMark:
 class Checks:
     """What the checks found.
 
-    ``standardised`` (n,) are the errors of all marks; ``at_ends`` is the share of marks at an end
-    of the scale; ``spread`` is each taster's root mean square error, 1 where the taster is as
-    steady as the model holds everybody to be, and ``scattered`` names those whose marks scatter
-    more than it can hold. ``sentences`` are for the host; none means that
-    nothing was found.
+    ``standardised`` (n,) are the errors of all marks, in units that fit their taster: one whose
+    marks count for less (``weights`` of the fit) is allowed more; ``at_ends`` is the share of
+    marks at an end of the scale; ``spread`` is each taster's root mean square error, 1 where the
+    taster is as steady as the model holds everybody to be, and ``scattered`` names those whose
+    marks scatter more than it can hold. ``sentences`` are for the host; none means that nothing
+    was found.
     """
 
     standardised: tuple[float, ...]
@@ -89,16 +91,20 @@ def check_marks(
     values = checked_values(columns, scale)
     factors = {name: encode(name, labels) for name, labels in columns.factors().items()}
     taster = factors["taster"]
-    errors, expected = _errors(values, factors, fit)
+    noise = _own_noise(values, factors, fit)
+    errors, expected = _predicted(
+        values, factors, fit, fit.variance["residual"] * noise[taster.codes]
+    )
     outlying = _outlying(values, factors, errors, expected)
     low, high = scale
     edge = END_SHARE * (high - low)
     at_ends = float(np.mean((values <= low + edge) | (values >= high - edge)))
     counts = np.asarray(np.bincount(taster.codes), dtype=np.float64)
     squares = np.asarray(np.bincount(taster.codes, errors**2), dtype=np.float64)
-    spread = {name: float(np.sqrt(squares[k] / counts[k])) for k, name in enumerate(taster.levels)}
+    sizes = np.sqrt(noise * squares / counts)
+    spread = dict(zip(taster.levels, sizes.tolist(), strict=True))
     sentences = [_outlier_sentence(each) for each in outlying[:5]]
-    scattered = _scattered(taster.levels, counts, squares)
+    scattered = _scattered(taster.levels, counts, noise * squares)
     sentences += [
         f"{name}'s marks scatter {spread[name]:.1f} times as much as the model holds likely."
         for name in scattered
@@ -118,13 +124,31 @@ def check_marks(
     )
 
 
-def _errors(
-    values: FloatArray, factors: dict[str, Factor], fit: RatingFit
+def _own_noise(values: FloatArray, factors: dict[str, Factor], fit: RatingFit) -> FloatArray:
+    """How many times a steady taster's variance each taster's slips have (T,).
+
+    A careless taster is allowed more, as the middle one of the errors tells: a single slip of
+    the finger must not hide itself.
+    """
+    taster = factors["taster"]
+    own = np.ones(len(taster.levels))
+    if fit.weights:
+        noise = np.full(len(values), fit.variance["residual"])
+        errors = np.abs(_predicted(values, factors, fit, noise)[0])
+        for k, name in enumerate(taster.levels):
+            if name in fit.weights:
+                middle = float(np.median(errors[taster.codes == k]))
+                own[k] = max(1.0, MEDIAN_TO_SD * middle) ** 2
+    return own
+
+
+def _predicted(
+    values: FloatArray, factors: dict[str, Factor], fit: RatingFit, noise: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Standardised prediction errors and predictions (n,)."""
+    noise = np.maximum(noise, 1e-9)
     terms = [(name, fit.variance[name]) for name in fit.variance if name != "residual"]
     terms += [(name, 1e3 * float(np.var(values)) + 1.0) for name in fit.fixed]
-    noise = max(fit.variance["residual"], 1e-9)
     if len(values) <= WHOLE_LIMIT:
         return _leave_one_out(values, factors, terms, noise, np.arange(len(values)))
     # a large panel: what is common to all is known well, so that each taster is taken alone
@@ -150,13 +174,13 @@ def _leave_one_out(
     values: FloatArray,
     factors: dict[str, Factor],
     terms: list[tuple[str, float]],
-    noise: float,
+    noise: FloatArray,
     rows: IntArray,
 ) -> tuple[FloatArray, FloatArray]:
     y = values[rows]
     if len(rows) == 1:
         return np.zeros(1), y.copy()
-    covariance = noise * np.eye(len(rows))
+    covariance = np.diag(noise[rows])
     for name, size in terms:
         codes, _ = combine([factors[part] for part in name.split(":")])
         mine = codes[rows]
@@ -205,7 +229,7 @@ def _outlier_sentence(mark: OutlyingMark) -> str:
 def _scattered(
     tasters: tuple[str, ...], counts: FloatArray, squares: FloatArray
 ) -> tuple[str, ...]:
-    """Tasters whose marks scatter more than the model can hold."""
+    """Tasters whose marks scatter more than the model holds steady tasters to do."""
     from scipy.special import chdtrc
 
     return tuple(

@@ -110,9 +110,11 @@ class Proposal:
         return np.asarray(height - volume)
 
 
-def find_mode(posterior: Posterior) -> tuple[FloatArray, FloatArray]:
+def find_mode(
+    posterior: Posterior, start: FloatArray | None = None
+) -> tuple[FloatArray, FloatArray]:
     """Return the mode of z and minus the Hessian there, positive definite."""
-    z = np.zeros(posterior.kernel.terms + 1)
+    z = np.zeros(posterior.kernel.terms + 1) if start is None else start
     damping = 0.0
     value, slopes, curvature = _curvature(posterior, z)
     for _ in range(MOST_STEPS):
@@ -175,15 +177,17 @@ class Weighted:
     effective: float
 
 
-def weigh_points(posterior: Posterior) -> Weighted:
+def weigh_points(
+    posterior: Posterior, peak: tuple[FloatArray, FloatArray] | None = None
+) -> Weighted:
     """Lay out fixed points over z and weigh them until the weights are even enough.
 
     Points of the prior come first: they reach into every corner where the data leave it open
     which of two terms explains them. Points of all attempts are kept; each is weighted by the
     posterior over the mixture of all proposals so far, so that no attempt is lost and no
-    single weight can grow large.
+    single weight can grow large. ``peak`` is what `find_mode` found, if it was asked before.
     """
-    mode, curvature = find_mode(posterior)
+    mode, curvature = find_mode(posterior) if peak is None else peak
     around = lay_proposal(posterior, mode, curvature)
     look = _first_look(posterior, around)
     if look.effective >= EVEN * len(look.z):

@@ -70,6 +70,8 @@ class RatingFit:
     ``covariance`` is the posterior covariance of the coffee means of ``people``, row-major in
     the order of ``people.coffees``. ``share_above`` maps (a, b) to the share of people like
     these who would put ``a`` above ``b`` in a single fair comparison, free of residual noise.
+    ``weights`` has the tasters whose marks count for less than a steady taster's because they
+    scatter more, with how much they count; ``residual`` is a steady taster's (weak prior only).
     ``cautions`` are sentences that must be shown beside the numbers.
     """
 
@@ -86,4 +88,5 @@ class RatingFit:
     table: Means
     covariance: tuple[tuple[float, ...], ...]
     share_above: dict[tuple[str, str], float] = field(default_factory=dict)
+    weights: dict[str, float] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()

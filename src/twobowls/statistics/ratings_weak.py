@@ -5,17 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.mixed_model_kernel import Kernel
 from twobowls.statistics.mixed_model_levels import Cells
 from twobowls.statistics.mixed_model_moments import Moments, Part, Reporter
-from twobowls.statistics.ratings_integral import Posterior, weigh_points
+from twobowls.statistics.ratings_care import Weighed, weigh_cells
+from twobowls.statistics.ratings_integral import weigh_points
 from twobowls.statistics.ratings_mixtures import (
     mixture_above,
     mixture_mean_sd,
     mixture_quantiles,
     node_quantiles,
 )
-from twobowls.statistics.ratings_priors import DeviationPrior
 from twobowls.statistics.ratings_results import (
     CoffeeInRound,
     Contrast,
@@ -25,8 +24,9 @@ from twobowls.statistics.ratings_results import (
     Population,
     RatingFit,
 )
-from twobowls.statistics.ratings_terms import assemble, levels_of, weak_terms
+from twobowls.statistics.ratings_terms import levels_of, weak_terms
 
+NOTED = 0.7  # a weight below this is worth a sentence
 NEGLIGIBLE = 3e-3  # the lightest points that weigh this together change nothing shown
 
 
@@ -34,13 +34,15 @@ NEGLIGIBLE = 3e-3  # the lightest points that weigh this together change nothing
 class Nodes:
     """The posterior of the deviations as weighted nodes, with the moments at each.
 
-    ``weights`` (K,), ``deviations`` (K, terms + 1) with the residual last.
+    ``weights`` (K,), ``deviations`` (K, terms + 1) with the residual last; ``care`` (T,) how
+    much each taster's marks count (see `ratings_care`).
     """
 
     weights: FloatArray
     deviations: FloatArray
     moments: Moments
     effective: float
+    care: FloatArray
 
 
 def fit_weak(
@@ -62,12 +64,10 @@ def fit_weak(
 
 def weak_nodes(cells: Cells, terms: tuple[str, ...], width: float) -> tuple[Nodes, tuple[str, ...]]:
     """Return the posterior of a model as weighted nodes, and the order of its deviations."""
-    model = assemble(cells, terms, ())
-    kernel = Kernel(model)
-    prior = DeviationPrior.for_terms(model.random_names, width)
+    found = weigh_cells(cells, terms, width)
     rounds = len(cells.factors["round"].levels) if "round" in cells.factors else 0
-    reporter = Reporter(model, kernel, rounds, crossed=True)
-    return integrate(Posterior(kernel, prior, cells.rows), reporter), model.random_names
+    reporter = Reporter(found.model, found.posterior.kernel, rounds, crossed=True)
+    return integrate(found, reporter), found.model.random_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +108,15 @@ def _terms(
     return tuple(chosen)
 
 
-def integrate(posterior: Posterior, reporter: Reporter) -> Nodes:
+def integrate(weighed: Weighed, reporter: Reporter) -> Nodes:
     """Weigh points over the deviations and take the moments at those that count."""
-    found = weigh_points(posterior)
+    posterior = weighed.posterior
+    found = weigh_points(posterior, weighed.peak)
     keep = found.weights > found.weights[_light(found.weights)].max(initial=0.0)
     z, weights = found.z[keep], found.weights[keep] / found.weights[keep].sum()
     moments = reporter.moments(posterior.ratios(z)[0])
-    return Nodes(weights, posterior.prior.deviations(z).values, moments, found.effective)
+    deviations = posterior.prior.deviations(z).values
+    return Nodes(weights, deviations, moments, found.effective, weighed.weights)
 
 
 def _light(weights: FloatArray) -> IntArray:
@@ -224,6 +226,12 @@ class _Report:
             shares[self.coffees[b], self.coffees[a]] = 1.0 - share
         return shares
 
+    def _weights(self) -> dict[str, float]:
+        """Return the weights of those tasters whose marks count for less."""
+        names = self.cells.factors["taster"].levels
+        pairs = zip(names, self.nodes.care.tolist(), strict=True)
+        return {name: weight for name, weight in pairs if weight < 1.0}
+
     def result(self, terms: tuple[str, ...], width: float) -> RatingFit:
         """Put the public result together."""
         variances = self.nodes.deviations**2
@@ -246,11 +254,12 @@ class _Report:
             table=self.means("table"),
             covariance=tuple(tuple(row) for row in self._covariance().tolist()),
             share_above=self._shares(),
-            cautions=_cautions(self.cells, width, self.nodes.effective),
+            weights=self._weights(),
+            cautions=_cautions(self.cells, width, self.nodes),
         )
 
 
-def _cautions(cells: Cells, width: float, effective: float) -> tuple[str, ...]:
+def _cautions(cells: Cells, width: float, nodes: Nodes) -> tuple[str, ...]:
     """Sentences that must stand beside the numbers."""
     found = []
     tasters = len(cells.factors["taster"].levels)
@@ -269,6 +278,12 @@ def _cautions(cells: Cells, width: float, effective: float) -> tuple[str, ...]:
         found.append("All marks are the same: the intervals rest on the prior.")
     if cells.rows == 1:
         found.append("One mark only: nearly everything here is the prior.")
-    if effective < 100.0:
+    careless = int(np.count_nonzero(nodes.care < NOTED))
+    if careless > 0:
+        who = "one taster" if careless == 1 else f"{careless} tasters"
+        found.append(
+            f"The marks of {who} scatter far more than the others', so they count for less."
+        )
+    if nodes.effective < 100.0:
         found.append("The numerical integration is rough here; read the intervals loosely.")
     return tuple(found)
