@@ -9,7 +9,7 @@ from twobowls.notebook.asked import Asked, texts
 from twobowls.notebook.estimates import INTERVAL, interval_cells, interval_words
 from twobowls.notebook.pictures import bars_of, intervals_picture
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import rows_table
+from twobowls.notebook.tables import rows_table, show
 from twobowls.statistics.agreement import IntraclassCorrelations, intraclass_correlations
 from twobowls.statistics.coffee_means import coffee_table
 
@@ -122,7 +122,7 @@ def _told(
             f"Of the mean of all {shape[0]}: {all_of_them.estimate:.2f} ({all_of_them.low:.2f} "
             f"to {all_of_them.high:.2f}).",
         ),
-        notes=(f"Tasters as a sample; {interval_words(level)}; p = {found.p_value:.2g}.",),
+        notes=(f"Tasters as a sample; {interval_words(level)}; p = {show(found.p_value, 'p')}.",),
         picture=intervals_picture(
             bars_of(forms.rows(), 1, 2, 3), "Intraclass correlation", neutral=0.0
         ),

@@ -260,6 +260,7 @@ def _told(fit: OrdinalFit, fixed: Sequence[str], asked: Asked) -> Result[Ordinal
         {"probability": 3},
     )
     first = [row for row in levels.rows() if row[0] == fixed[0]]
+    ranked = sorted(first, key=lambda row: -row[2])
     kinds = len(fit.categories)
     shown = Section(
         sentences=_sentences(contrasts),
@@ -267,7 +268,7 @@ def _told(fit: OrdinalFit, fixed: Sequence[str], asked: Asked) -> Result[Ordinal
             f"{fit.ratings:,} ratings in {kinds} categories; cumulative {fit.link}, "
             f"{fit.prior} prior; {interval_words(fit.level)}.",
         ),
-        picture=intervals_picture(bars_of(first, 1, 2, 4), "Mean category"),
+        picture=intervals_picture(bars_of(ranked, 1, 2, 4), "Mean category"),
         tables=(levels,),
         folded=(contrasts, shares, _coefficients(fit), _spread(fit), asked.columns_table()),
     )

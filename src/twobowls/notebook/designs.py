@@ -12,7 +12,7 @@ from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.names import names_of
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import Table, rows_table
+from twobowls.notebook.tables import Table, count_of, rows_table
 from twobowls.statistics.inputs import whole
 
 _MOST = 60
@@ -84,7 +84,7 @@ def serving_orders(
         folded=(places, carry),
     )
     return Result(
-        title=f"Serving orders: {len(names)} bowls, {count} seats",
+        title=f"Serving orders: {count_of(len(names), 'bowl')}, {count_of(count, 'seat')}",
         result=found,
         sections=(section,),
         tables=(_orders(found, names), places, carry),

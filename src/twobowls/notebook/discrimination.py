@@ -74,18 +74,21 @@ def discrimination(
     )
     told = "The coffees can be told apart" if found.different else "No difference is shown"
     return two_coffees(
-        title=f"{method_of(method).name}: {found.correct} of {found.trials} right",
+        title=f"{_capital(method)}: {found.correct} of {found.trials} right",
         found=found,
         sentences=(
             f"{told} (p = {show(found.p_value, 'p')}; "
             f"{needed(found.minimum_correct)} right needed at {alpha:g}).",
             f"Chance that they can be told apart at all: {100 * found.probability:.0f} %.",
         ),
-        notes=(interval_words(level).capitalize() + ".",),
+        notes=(
+            f"{interval_words(level).capitalize()}; guessing is right "
+            f"{method_of(method).guess:.0%} of the time.",
+        ),
         estimates=estimates,
         bars=[("right answers", found.proportion), ("discriminators", found.discriminators)],
         axis="Share",
-        neutral=method_of(method).guess,
+        neutral=None,
         asked=asked,
         test=[
             ("correct", found.correct),
@@ -179,3 +182,8 @@ def similarity(
         ],
         cautions=found.cautions,
     )
+
+
+def _capital(method: str) -> str:
+    name = method_of(method).name
+    return name[:1].upper() + name[1:]

@@ -16,9 +16,12 @@ from twobowls.debrief.chart_parts import (
     neutral_layer,
     tone_colour,
 )
+from twobowls.debrief.label_layout import Box, place_labels
 from twobowls.debrief.pad_svg import short
 from twobowls.notebook.result import Picture
 from twobowls.notebook.tables import show
+
+_WIDE, _HIGH, _LETTER = 500.0, 380.0, 15.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +99,17 @@ def curve_picture(
     what: tuple[str, str],
     said: str,
     *,
-    logarithmic: bool = False,
+    ticks: Sequence[float] = (),
     limits: tuple[float, float] | None = None,
 ) -> Picture:
-    """Draw a curve; ``what`` names the two axes, ``said`` tells it in words."""
-    scale: Spec = {"type": "log", "nice": False} if logarithmic else {"nice": False, "zero": False}
-    x: Spec = {**_axis("x", what[0]), "scale": scale}
+    """Draw a curve; ``what`` names the two axes, ``said`` tells it in words.
+
+    With ``ticks`` the x axis is logarithmic and has these.
+    """
+    x = _axis("x", what[0])
+    if ticks:
+        x["scale"] = {"type": "log", "nice": False}
+        x["axis"] |= {"values": list(ticks), "labelOverlap": True}
     y = _axis("y", what[1], None if limits is None else list(limits))
     line = [{"x": a, "y": b} for a, b in zip(curve.x, curve.y, strict=True)]
     dots = [{"x": a, "y": b} for a, b in curve.dots]
@@ -133,9 +141,21 @@ def map_picture(
 ) -> Picture:
     """Draw a map of (kind, name, x, y): the first kind as dots with regions, the other as words."""
     kinds = list(dict.fromkeys(kind for kind, *_ in points))
+    inside = [place for outline in outlines.values() for place in outline]
+    xs = _room([point[2] for point in points] + [x for x, _ in inside])
+    ys = _room([point[3] for point in points] + [y for _, y in inside])
+    labels = _labels(points, xs, ys)
     places: list[Spec] = [
-        {"kind": kind, "name": short(name), "x": x, "y": y, "tone": tone_colour(number)}
-        for number, (kind, name, x, y) in enumerate(points)
+        {
+            "kind": kind,
+            "name": short(name),
+            "x": x,
+            "y": y,
+            "at_x": at[0],
+            "at_y": at[1],
+            "tone": tone_colour(number),
+        }
+        for number, ((kind, name, x, y), at) in enumerate(zip(points, labels, strict=True))
     ]
     dots = [each for each in places if each["kind"] == kinds[0]]
     words = [each for each in places if each["kind"] != kinds[0]]
@@ -144,10 +164,8 @@ def map_picture(
         for name, outline in outlines.items()
         for at, (x, y) in enumerate(outline)
     ]
-    everything = [(each["x"], each["y"]) for each in (*places, *edges)]
-    x, y = (
-        _map_axis(field, [float(each[at]) for each in everything]) for at, field in enumerate("xy")
-    )
+    x, y = _map_axis("x", xs), _map_axis("y", ys)
+    at = {"x": {**x, "field": "at_x"}, "y": {**y, "field": "at_y"}}
     tone = {"field": "tone", "type": "nominal", "scale": None}
     text: Spec = {"field": "name", "type": "nominal"}
     dash = {"field": "name", "type": "nominal", "legend": None, "scale": {"range": list(DASHES)}}
@@ -167,8 +185,8 @@ def map_picture(
         },
         {
             "data": {"values": words},
-            "mark": {"type": "text", "fontSize": 14, "fontStyle": "italic", "color": INK},
-            "encoding": {"x": x, "y": y, "text": text},
+            "mark": {"type": "point", "shape": "cross", "size": 40, "filled": True, "color": SOFT},
+            "encoding": {"x": x, "y": y},
         },
         {
             "data": {"values": dots},
@@ -176,12 +194,17 @@ def map_picture(
             "encoding": {"x": x, "y": y, "fill": tone, "opacity": {"value": 1}},
         },
         {
+            "data": {"values": words},
+            "mark": {"type": "text", "fontSize": _LETTER, "fontStyle": "italic", "color": INK},
+            "encoding": {**at, "text": text},
+        },
+        {
             "data": {"values": dots},
-            "mark": {"type": "text", "dy": -15, "fontSize": 15, "fontWeight": 600, "color": INK},
-            "encoding": {"x": x, "y": y, "text": text},
+            "mark": {"type": "text", "fontSize": _LETTER, "fontWeight": 600, "color": INK},
+            "encoding": {**at, "text": text},
         },
     ]
-    return _picture(chart_spec(places, layers, {"width": 460, "height": 340}, left=8), said)
+    return _picture(chart_spec(places, layers, {"width": _WIDE, "height": _HIGH}, left=8), said)
 
 
 def _axis(field: str, title: str, domain: list[float] | None = None) -> Spec:
@@ -203,14 +226,33 @@ def _axis(field: str, title: str, domain: list[float] | None = None) -> Spec:
     }
 
 
-def _map_axis(field: str, values: Sequence[float]) -> Spec:
+def _room(values: Sequence[float]) -> tuple[float, float]:
+    """Return the ends of an axis of a map: all values, and some room for names."""
     low, high = min(values), max(values)
     room = 0.12 * (high - low or 1.0)
+    return (low - room, high + room)
+
+
+def _labels(
+    points: Sequence[tuple[str, str, float, float]],
+    xs: tuple[float, float],
+    ys: tuple[float, float],
+) -> list[tuple[float, float]]:
+    """Return where each name stands, beside its own point and clear of the others."""
+    wide, high = xs[1] - xs[0], ys[1] - ys[0]
+    dots = [(_WIDE * (x - xs[0]) / wide, _HIGH * (ys[1] - y) / high) for *_, x, y in points]
+    sizes = [(0.62 * _LETTER * len(short(name)) + 6, _LETTER + 6.0) for _, name, *_ in points]
+    bounds = Box(_WIDE / 2, _HIGH / 2, _WIDE, _HIGH)
+    boxes = place_labels(dots, sizes, bounds)
+    return [(xs[0] + wide * box.x / _WIDE, ys[1] - high * box.y / _HIGH) for box in boxes]
+
+
+def _map_axis(field: str, ends: tuple[float, float]) -> Spec:
     return {
         "field": field,
         "type": "quantitative",
-        "scale": {"domain": [low - room, high + room], "nice": False, "zero": False},
-        "axis": None,
+        "scale": {"domain": list(ends), "nice": False, "zero": False},
+        "axis": {"title": None, "labels": False, "grid": False, "domain": False},
     }
 
 

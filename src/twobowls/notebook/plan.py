@@ -11,7 +11,7 @@ from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.names import names_of
 from twobowls.notebook.pictures import Curve, curve_picture
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import Table, rows_table
+from twobowls.notebook.tables import Table, count_of, rows_table
 from twobowls.statistics.inputs import between, whole
 from twobowls.tasting.cooling import Cooling, cooling_model
 from twobowls.tasting.doses import Doses, doses
@@ -128,7 +128,8 @@ def plan_tasting(
         folded=(orders, steps),
     )
     return Result(
-        title=f"{name}: {len(names)} coffees, {len(plan.bowls)} bowls, {setup.seats} seats",
+        title=f"{name}: {count_of(len(names), 'coffee')}, {count_of(len(plan.bowls), 'bowl')}, "
+        f"{count_of(setup.seats, 'seat')}",
         result=plan,
         sections=(section,),
         tables=(bowls, orders, weights, steps),

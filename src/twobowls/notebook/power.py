@@ -5,7 +5,7 @@ from twobowls.designs.power import power as power_of
 from twobowls.errors import InputError
 from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import rows_table
+from twobowls.notebook.tables import count_of, rows_table
 from twobowls.statistics.inputs import between, whole
 
 
@@ -101,7 +101,9 @@ def power(
         "and clear; wrong: the wrong one likely.",
     )
     return Result(
-        title=f"Power: {coffees} coffees, {tasters} tasters, {rounds} rounds",
+        title=(
+            f"Power: {coffees} coffees, {count_of(tasters, 'taster')}, {count_of(rounds, 'round')}"
+        ),
         result=found,
         sections=(Section(sentences=(said,), notes=notes, tables=(table,)),),
         tables=(table,),

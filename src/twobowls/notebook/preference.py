@@ -84,7 +84,7 @@ def preference(
         ),
         notes=(interval_words(level).capitalize() + ".",),
         estimates=estimates_table(("share", found.share), ("d-prime", found.d_prime)),
-        bars=[(f"for {name}", found.share)],
+        bars=[(name.removeprefix("the "), found.share)],
         axis="Share of answers",
         neutral=0.5,
         asked=asked,

@@ -10,8 +10,9 @@ from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.asked import Asked, pivot, refuse_doubles
 from twobowls.notebook.chance import Rng, generator
-from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import Places, Table, rows_table, show
+from twobowls.notebook.pictures import Bar, intervals_picture
+from twobowls.notebook.result import Picture, Result, Section
+from twobowls.notebook.tables import Places, Table, count_of, rows_table, show
 from twobowls.statistics.incomplete_ranks import IncompleteRankTest, incomplete_rank_test
 from twobowls.statistics.rank_trend import PageTest, page_test
 from twobowls.statistics.ranks import FriedmanTest, RankContrasts, friedman_test, rank_contrasts
@@ -102,7 +103,7 @@ def ranks(
     table = pivot(tasters, coffees, values, np.ones(len(values), dtype=bool))
     order = _predicted(predicted, coffees.labels)
     found = _tested(table, order, alpha, rng)
-    return _told(found, table, coffees.labels, asked)
+    return _told(found, table, coffees.labels, asked, alpha)
 
 
 def _tested(table: Values, order: Values | None, alpha: float, rng: Rng) -> Ranks:
@@ -138,25 +139,56 @@ def _predicted(order: Sequence[str] | None, coffees: Sequence[str]) -> Values | 
     return np.array([float(named.index(each)) for each in coffees])
 
 
-def _told(found: Ranks, table: Values, coffees: Sequence[str], asked: Asked) -> Result[Ranks]:
-    sums, contrasts, tests = _sums(found, table, coffees), _contrasts(found, coffees), _tests(found)
+def _sentences(found: Ranks) -> tuple[str, ...]:
     p_value = found.friedman.p_value if found.friedman else _incomplete_p(found)
-    sure = (
+    alike = (
         "The tasters order the coffees alike" if p_value < 0.05 else "No common order can be told"
     )
-    said = [f"{sure} (p = {show(p_value, 'p')})."]
+    said = [f"{alike} (p = {show(p_value, 'p')})."]
     if found.friedman is not None:
         said.append(f"Kendall's W, from 0 to 1: {found.friedman.concordance:.2f}.")
+    if found.page is not None:
+        follow = "They follow" if found.page.p_value < 0.05 else "They are not shown to follow"
+        said.append(f"{follow} the predicted order (p = {show(found.page.p_value, 'p')}).")
+    return tuple(said)
+
+
+def _notes(found: Ranks, alpha: float) -> tuple[str, ...]:
+    if found.contrasts is None:
+        return ()
+    return (
+        "Two coffees whose bars do not overlap differ, looked at by themselves (least significant "
+        f"difference of rank sums {found.contrasts.least_difference:.1f}, risk {alpha:g}).",
+    )
+
+
+def _picture(sums: Table, found: Ranks) -> Picture | None:
+    """Draw rank sums with bars of half the least significant difference each way."""
+    if found.contrasts is None:
+        return None
+    half = found.contrasts.least_difference / 2
+    ranked = zip(sums.columns["coffee"], sums.columns["rank_sum"], strict=True)
+    bars = [Bar(name, total, total - half, total + half) for name, total in ranked]
+    return intervals_picture(bars, "Rank sum")
+
+
+def _told(
+    found: Ranks, table: Values, coffees: Sequence[str], asked: Asked, alpha: float
+) -> Result[Ranks]:
+    sums, contrasts = _sums(found, table, coffees), _contrasts(found, coffees)
+    tests, columns = _tests(found), asked.columns_table()
     shown = Section(
-        sentences=tuple(said),
+        sentences=_sentences(found),
+        notes=_notes(found, alpha),
+        picture=_picture(sums, found),
         tables=(sums, contrasts) if found.contrasts else (sums,),
-        folded=(tests, asked.columns_table()),
+        folded=(tests, columns),
     )
     return Result(
-        title=f"Ranks: {len(coffees)} coffees, {len(table)} tasters",
+        title=f"Ranks: {len(coffees)} coffees, {count_of(len(table), 'taster')}",
         result=found,
         sections=(shown,),
-        tables=(sums, contrasts, tests, asked.columns_table()),
+        tables=(sums, contrasts, tests, columns),
         cautions=(*asked.cautions, *(found.friedman.cautions if found.friedman else ())),
         backend=asked.frame.backend,
     )

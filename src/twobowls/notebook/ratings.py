@@ -17,7 +17,7 @@ from twobowls.notebook.estimates import CONTRAST, ESTIMATE, contrast_rows, estim
 from twobowls.notebook.marks import limits_of, merges, read_marks, stated
 from twobowls.notebook.ratings_view import rating_sections
 from twobowls.notebook.result import Result
-from twobowls.notebook.tables import Table, rows_table
+from twobowls.notebook.tables import Table, count_of, rows_table
 from twobowls.statistics.inputs import between, one_of
 
 
@@ -214,8 +214,8 @@ def _own_cautions(analysis: Analysis) -> tuple[str, ...]:
 def _title(read: RatingsRead) -> str:
     coffees, tasters = len(read.table.coffee.labels), len(read.table.taster.labels)
     return (
-        f"Ratings: {coffees} {'coffee' if coffees == 1 else 'coffees'}, "
-        f"{tasters} {'taster' if tasters == 1 else 'tasters'}, {read.used:,} marks"
+        f"Ratings: {count_of(coffees, 'coffee')}, {count_of(tasters, 'taster')}, "
+        f"{count_of(read.used, 'row')} of marks"
     )
 
 

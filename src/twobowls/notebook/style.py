@@ -35,7 +35,7 @@ font-variant-numeric:tabular-nums;border:0;color:inherit;table-layout:auto}
 color:inherit;white-space:nowrap}
 .twobowls-result tr,.twobowls-result tbody tr:nth-child(n){background:transparent}
 .twobowls-result tbody tr:hover{background:color-mix(in srgb,currentColor 7%,transparent)}
-.twobowls-result th,.twobowls-result td{padding:.3em .8em .3em 0;text-align:left;border:0;
+.twobowls-result th,.twobowls-result td{padding:.3em 1.5em .3em 0;text-align:left;border:0;
 border-bottom:1px solid var(--line);vertical-align:top;max-width:32ch;overflow-wrap:anywhere;
 white-space:normal;color:inherit;font-weight:400;min-width:0}
 .twobowls-result thead th{color:var(--ink-soft);font-weight:600;white-space:nowrap}

@@ -8,7 +8,7 @@ from twobowls.notebook.asked import Asked, texts
 from twobowls.notebook.estimates import interval_cells, interval_words
 from twobowls.notebook.pictures import bars_of, intervals_picture
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import rows_table
+from twobowls.notebook.tables import count_of, rows_table
 from twobowls.statistics.taster_skill import TableSkill, TasterSkill
 from twobowls.statistics.taster_skill import taster_skill as skill_of
 
@@ -123,7 +123,7 @@ def _told(found: TableSkill, asked: Asked, level: float) -> Result[TableSkill]:
         "Tasters",
         _SHOWN,
         list(zip(*(every.columns[name] for name in _SHOWN), strict=True)),
-        {"p_value": "p", "agreement": 2, "stretch": 2},
+        {"p_value": "p", "agreement": 2, "stretch": 2, "repeatability": 1, "offset": 1},
     )
     bars = bars_of(every.rows(), 0, _HEADER.index("agreement"), _HEADER.index("agreement_low"))
     section = Section(
@@ -138,7 +138,7 @@ def _told(found: TableSkill, asked: Asked, level: float) -> Result[TableSkill]:
         folded=(asked.columns_table(),),
     )
     return Result(
-        title=f"Taster skill: {len(found.tasters)} tasters",
+        title=f"Taster skill: {count_of(len(found.tasters), 'taster')}",
         result=found,
         sections=(section,),
         tables=(every, asked.columns_table()),

@@ -228,6 +228,6 @@ def _picture(found: Threshold) -> Picture | None:
         ),
         ("Strength", "Share right"),
         f"Share of right answers by strength, with the fitted curve. {_sentence(found)}",
-        logarithmic=True,
+        ticks=found.strengths,
         limits=(0.0, 1.0),
     )

@@ -12,7 +12,7 @@ from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.estimates import interval_cells, interval_words
 from twobowls.notebook.pictures import map_picture
 from twobowls.notebook.result import Picture, Result, Section
-from twobowls.notebook.tables import Table, rows_table
+from twobowls.notebook.tables import Table, count_of, rows_table
 from twobowls.statistics.intervals import Interval
 from twobowls.statistics.map_regions import WordMapRegions, word_map_regions
 from twobowls.statistics.word_lift import WordLift, word_lift
@@ -209,7 +209,9 @@ def _told(found: Words, asked: Asked, level: float) -> Result[Words]:
         folded=(*((points,) if found.map else ()), asked.columns_table()),
     )
     return Result(
-        title=f"Words: {len(found.words)} words, {len(found.coffees)} coffees",
+        title=(
+            f"Words: {count_of(len(found.words), 'word')}, {count_of(len(found.coffees), 'coffee')}"
+        ),
         result=found,
         sections=(section,),
         tables=(shares, points, lift, asked.columns_table()),
