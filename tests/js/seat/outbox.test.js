@@ -83,6 +83,23 @@ test("what could not be sent waits, is tried again, and goes in the order it was
   mock.timers.reset();
 });
 
+test("while the laptop's disk is full everything waits, and goes out when there is room", async () => {
+  const { outbox, laptop, sender } = table();
+  const record = mark(3);
+  await outbox.add(record);
+  laptop.answers = [new ApiError("full", "On the laptop, the disk is full."), new ApiError("full", "Still.")];
+  mock.timers.enable({ apis: ["setTimeout"] });
+  await sender.kick();
+  for (const left of [1, 0]) {
+    mock.timers.tick(1000);
+    await turns();
+    assert.equal(outbox.waiting.length, left);
+  }
+  assert.deepEqual(laptop.asked, [[record.id], [record.id], [record.id]], "the same record each time");
+  assert.deepEqual(laptop.troubles, ["full", "full", null]);
+  mock.timers.reset();
+});
+
 test("refused records are kept with their reason and not sent again", async () => {
   const storage = inMemory();
   const { outbox, laptop, sender } = table(storage);
@@ -155,8 +172,8 @@ test("two tabs: one takes over what the other has written down, once", async () 
   assert.deepEqual(outbox.waiting, [record]);
 });
 
-test("failures have three kinds", () => {
-  assert.deepEqual([404, 403, 503, 429, 400, 413].map(troubleOf), ["unknown", "unknown", "away", "away", "spoilt", "spoilt"]);
+test("failures have four kinds", () => {
+  assert.deepEqual([404, 403, 502, 503, 429, 400, 413].map(troubleOf), ["unknown", "unknown", "away", "full", "away", "spoilt", "spoilt"]);
 });
 
 test("a request that takes too long, or an answer that is no JSON, counts as away", async () => {

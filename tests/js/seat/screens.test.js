@@ -102,6 +102,7 @@ test("the page says quietly what is saved where", () => {
   assert.equal(savedWords({ ...fine, waiting: 3, reachable: false }), "3 waiting on this phone · laptop out of reach");
   assert.equal(savedWords({ ...fine, refused: 1 }), "1 not accepted");
   assert.equal(savedWords({ ...fine, unknown: true }), "the laptop does not know this seat");
+  assert.equal(savedWords({ ...fine, waiting: 2, full: true }), "2 waiting on this phone · the laptop cannot save now, please tell the host");
   assert.equal(savedWords({ ...fine, waiting: 1, keeps: "memory" }), "1 waiting on this phone · keep this page open until all is saved");
 });
 

@@ -2,9 +2,10 @@
 // Talking to the laptop: two requests, each with a time limit, and plain kinds of failure.
 
 /**
- * @typedef {"away" | "unknown" | "spoilt"} Trouble
- *   away: not reached, too slow, or busy, try again; unknown: there is no such seat;
- *   spoilt: the laptop could not read what was sent
+ * @typedef {"away" | "full" | "unknown" | "spoilt"} Trouble
+ *   away: not reached, too slow, or busy, try again; full: it cannot write now (its disk is full,
+ *   say), try again and tell the host; unknown: there is no such seat; spoilt: the laptop could
+ *   not read what was sent
  */
 
 export const TIME_LIMIT_MS = 8000;
@@ -20,6 +21,7 @@ export class ApiError extends Error {
 /** @param {number} status @returns {Trouble} */
 export function troubleOf(status) {
   if (status === 401 || status === 403 || status === 404 || status === 410) return "unknown";
+  if (status === 503) return "full";
   return status === 408 || status === 425 || status === 429 || status >= 500 ? "away" : "spoilt";
 }
 

@@ -56,7 +56,7 @@ export class Session {
       outbox: this.#outbox,
       send: (records) => this.#contact.timed(() => api.send(records)),
       heard: ({ saved }) => { this.#count(); this.#tellTabs({ settled: saved }); },
-      state: (trouble) => this.store.setSaved({ reachable: trouble !== "away", unknown: trouble === "unknown" }),
+      state: (trouble) => this.store.setSaved({ reachable: trouble !== "away", unknown: trouble === "unknown", full: trouble === "full" }),
     });
   }
 

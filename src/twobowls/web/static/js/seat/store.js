@@ -21,6 +21,7 @@ import { openRounds, sensationsIn } from "./screens.js";
  * @property {Array<{record: SeatRecord, error: string}>} refused
  * @property {boolean} reachable
  * @property {boolean} unknown the laptop does not know this seat
+ * @property {boolean} full the laptop cannot write anything down now
  * @property {"indexeddb" | "localstorage" | "memory"} keeps
  */
 
@@ -33,7 +34,7 @@ export class SeatStore extends EventTarget {
   /** @type {View} */
   view = { round: null, sensation: null, flight: 0, bowl: null, mode: "pad", welcomed: false };
   /** @type {Saved} */
-  saved = { waiting: 0, refused: [], reachable: true, unknown: false, keeps: "indexeddb" };
+  saved = { waiting: 0, refused: [], reachable: true, unknown: false, full: false, keeps: "indexeddb" };
 
   #tell() {
     this.dispatchEvent(new Event("change"));

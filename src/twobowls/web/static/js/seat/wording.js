@@ -7,15 +7,16 @@
  */
 
 /**
- * @param {{waiting: number, refused: number, reachable: boolean, unknown?: boolean, keeps: "indexeddb" | "localstorage" | "memory"}} saved
+ * @param {{waiting: number, refused: number, reachable: boolean, unknown?: boolean, full?: boolean, keeps: "indexeddb" | "localstorage" | "memory"}} saved
  * @returns {string}
  */
-export function savedWords({ waiting, refused, reachable, unknown = false, keeps }) {
+export function savedWords({ waiting, refused, reachable, unknown = false, full = false, keeps }) {
   const parts = [];
   if (waiting) parts.push(`${waiting} waiting on this phone`);
   else if (!refused && !unknown) parts.push("All saved on the laptop");
   if (refused) parts.push(`${refused} not accepted`);
   if (unknown) parts.push("the laptop does not know this seat");
+  if (full) parts.push("the laptop cannot save now, please tell the host");
   if (!reachable) parts.push("laptop out of reach");
   if (keeps === "memory" && waiting) parts.push("keep this page open until all is saved");
   return parts.join(" · ");

@@ -16,8 +16,8 @@ export function makeHeader({ store }, showRefused) {
     const { table, saved: state } = store;
     setText(name, table?.tasting.name ?? "Tasting");
     setText(who, table ? `${table.seat.nickname}, seat ${table.seat.number}` : "");
-    const { waiting, refused, reachable, unknown, keeps } = state;
-    setText(saved, table ? savedWords({ waiting, refused: refused.length, reachable, unknown, keeps }) : "");
+    const { waiting, refused, reachable, unknown, full, keeps } = state;
+    setText(saved, table ? savedWords({ waiting, refused: refused.length, reachable, unknown, full, keeps }) : "");
     saved.dataset.saved = refused.length ? "refused" : waiting ? "waiting" : reachable && !unknown ? "all" : "away";
     why.hidden = refused.length === 0;
   }
