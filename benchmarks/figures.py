@@ -55,13 +55,18 @@ class Figure:
 
 
 def report(figures: Sequence[Figure]) -> None:
-    """Print figures, and keep them for the table when ``python -m benchmarks`` asks for it."""
+    """Print figures, and `keep` them."""
     group = ""
     for figure in figures:
         if figure.group != group:
             group = figure.group
             print(f"\n{group}")
         print(line(figure), flush=True)
+    keep(figures)
+
+
+def keep(figures: Sequence[Figure]) -> None:
+    """Keep figures for the table when ``python -m benchmarks`` asks for it."""
     if FILE_VARIABLE in os.environ:
         with Path(os.environ[FILE_VARIABLE]).open("a") as file:
             file.writelines(json.dumps(asdict(figure)) + "\n" for figure in figures)

@@ -1,43 +1,23 @@
 """Speed of the category model, with ratios to peers in the same run.
 
-``python -m benchmarks.ordinal``. R's ordinal is timed where Rscript has it; on the large table it
-takes minutes, so there only with ``--long``. statsmodels has no random effects and is compared
-without. Every time is the best of a few runs. ``--coverage`` prints how often intervals of
-category fits, of picks, and of marks and picks together hold the truth.
+``python -m benchmarks ordinal``. R's ordinal is timed where Rscript has it; on the large table it
+takes minutes, so there only with ``--long`` or when the figures are written down. statsmodels has
+no random effects and is compared without. Every time is the best of a few runs.
 """
 
-import shutil
-import subprocess
+import os
 import sys
-import tempfile
-import time
-from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from benchmarks.ordinal_coverage import print_coverage
+from benchmarks import peers
+from benchmarks.figures import FILE_VARIABLE, Figure, Peer, keep
+from benchmarks.timing import best
 from twobowls.statistics.ordinal import OrdinalFit, cross_labels, fit_ordinal
 
-R_FIT = """
-suppressMessages(library(ordinal))
-d <- read.csv("FILE", colClasses = "character")
-d$rating <- factor(d$rating, levels = sort(unique(as.numeric(d$rating))))
-t <- sapply(1:RUNS, function(i) system.time(m <<- FIT)[["elapsed"]])
-cat(min(t), as.numeric(logLik(m)))
-"""
-
-
-def best(work: Callable[[], Any], runs: int = 3) -> tuple[float, Any]:
-    """Return the shortest time in seconds, and the last result."""
-    times = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        result = work()
-        times.append(time.perf_counter() - start)
-    return min(times), result
+R_RATING = "d$rating <- factor(d$rating, levels = sort(unique(as.numeric(d$rating))))"
 
 
 def table(tasters: int, coffees: int, repeats: int) -> dict[str, list[str]]:
@@ -56,20 +36,9 @@ def table(tasters: int, coffees: int, repeats: int) -> dict[str, list[str]]:
 
 
 def time_r(data: dict[str, list[str]], fit: str, runs: int) -> tuple[float, float] | None:
-    """Time a fit in R: seconds and log-likelihood; None without R's ordinal."""
-    program = shutil.which("Rscript")
-    if program is None:
-        return None
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "ratings.csv"
-        lines = [",".join(data), *map(",".join, zip(*data.values(), strict=True))]
-        file.write_text("\n".join(lines) + "\n")
-        script = R_FIT.replace("FILE", str(file)).replace("FIT", fit).replace("RUNS", str(runs))
-        done = subprocess.run([program, "-e", script], capture_output=True, text=True, check=False)
-    if done.returncode:
-        return None
-    seconds, log_likelihood = done.stdout.split()[-2:]
-    return float(seconds), float(log_likelihood)
+    """Time a fit in R: seconds and log-likelihood; None, told aloud, where that did not work."""
+    timed = peers.time_r("ordinal", fit, "as.numeric(logLik(m))", data, runs, R_RATING)
+    return None if timed is None or timed.score is None else (timed.seconds, timed.score)
 
 
 def time_statsmodels(data: dict[str, list[str]], runs: int) -> tuple[float, float] | None:
@@ -91,20 +60,37 @@ def time_statsmodels(data: dict[str, list[str]], runs: int) -> tuple[float, floa
     return seconds, float(fit.llf)
 
 
-def show(name: str, seconds: float, fit: OrdinalFit, peers: dict[str, Any]) -> None:
-    """Print one line for us and one for each peer, with its ratio."""
+def show(name: str, seconds: float, fit: OrdinalFit, others: dict[str, Any], **goal: Any) -> None:
+    """Print one line for us and one for each peer, with its ratio; keep them for the table."""
+    keep([_figure(name, seconds, fit, others, **goal)])
     print(f"\n{name}: {fit.ratings} ratings in {fit.rows} distinct rows")
     print(
         f"  {'twobowls':12} {seconds:9.4f} s                log-likelihood {fit.log_likelihood:.6f}"
     )
-    for peer, told in peers.items():
+    for peer, told in others.items():
         if told is None:
-            print(f"  {peer:12} not timed")
+            print(f"  {peer:12} NOT MEASURED here")
             continue
         print(
             f"  {peer:12} {told[0]:9.4f} s   {told[0] / seconds:8.1f} x ours"
             f"  log-likelihood {told[1]:.6f}"
         )
+
+
+def _figure(
+    name: str, seconds: float, fit: OrdinalFit, others: dict[str, Any], **goal: Any
+) -> Figure:
+    told = {peer: each for peer, each in others.items() if each is not None}
+    likelihoods = "".join(f", {peer} {each[1]:.6f}" for peer, each in told.items())
+    return Figure(
+        group="Category ratings",
+        work=name,
+        value=seconds,
+        unit="s",
+        peers=tuple(Peer(name=peer, value=each[0]) for peer, each in told.items()),
+        note=f"{fit.ratings} ratings; log-likelihood ours {fit.log_likelihood:.6f}{likelihoods}",
+        **goal,
+    )
 
 
 def compare_wine() -> None:
@@ -122,7 +108,8 @@ def compare_wine() -> None:
         formula = "rating ~ temp + contact + (1 | judge)"
         call = f'clmm({formula}, data = d, link = "probit", nAGQ = {nodes})'
         title = "wine, Laplace" if nodes == 1 else f"wine, {nodes} nodes"
-        show(title, *best(ours, 20), {"R ordinal": time_r(columns, call, 20)})
+        others = {"R ordinal": time_r(columns, call, 20)}
+        show(title, *best(ours, 20), others, goal_peer="R ordinal")
     weak, _ = best(lambda: fit_ordinal(data["rating"], fixed, judge), 5)
     print(f"  weak prior, sd of judges integrated out {weak:.4f} s")
 
@@ -131,17 +118,18 @@ def compare_large(*, long: bool) -> None:
     data = table(300, 12, 6)
     rating, coffee, taster = data["rating"], {"coffee": data["coffee"]}, {"taster": data["taster"]}
     alone = partial(fit_ordinal, rating, coffee, prior="flat")
-    peers = {
+    others = {
         "statsmodels": time_statsmodels(data, 1),
         "R ordinal": time_r(data, 'clm(rating ~ coffee, data = d, link = "probit")', 3),
     }
-    show("300 tasters x 12 coffees x 6, no random effects", *best(alone), peers)
+    show("300 tasters x 12 coffees x 6, no random effects", *best(alone), others)
     call = 'clmm(rating ~ coffee + (1 | taster), data = d, link = "probit")'
     ours = partial(fit_ordinal, rating, coffee, taster, prior="flat")
     show(
         "the same with a random taster, Laplace",
         *best(ours),
         {"R ordinal": time_r(data, call, 1) if long else None},
+        goal=1.0,
     )
     nested = taster | {"taster:coffee": cross_labels(data["taster"], data["coffee"])}
     show(
@@ -176,11 +164,8 @@ def grow() -> None:
 
 
 def main() -> None:
-    if "--coverage" in sys.argv:
-        print_coverage()
-        return
     compare_wine()
-    compare_large(long="--long" in sys.argv)
+    compare_large(long="--long" in sys.argv or FILE_VARIABLE in os.environ)
     grow()
 
 

@@ -17,11 +17,11 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).parents[1]
-PATIENCE_S = 240.0
+PATIENCE_S = 300.0
 R_SCRIPT = """
 suppressMessages(library(PACKAGE))
 d <- read.csv("FILE", colClasses = "character")
-d$y <- as.numeric(d$y)
+PREPARE
 m <- NULL
 t <- sapply(1:RUNS, function(i) system.time(m <<- FIT)[["elapsed"]])
 cat("{\\"seconds\\": ", min(t), ", \\"score\\": ", format(SCORE, digits = 15), "}", sep = "")
@@ -37,9 +37,14 @@ class Timed:
 
 
 def time_r(
-    package: str, fit: str, score: str, columns: Mapping[str, Sequence[Any]], runs: int = 3
+    package: str,
+    fit: str,
+    score: str,
+    columns: Mapping[str, Sequence[Any]],
+    runs: int = 3,
+    prepare: str = "d$y <- as.numeric(d$y)",
 ) -> Timed | None:
-    """Time an R expression on a table ``d`` whose column ``y`` is numeric.
+    """Time an R expression on a table ``d`` of texts, after ``prepare``.
 
     ``score`` is an expression of the fit ``m``. None, with a line on the screen, where it did not
     work.
@@ -52,6 +57,7 @@ def time_r(
         script = R_SCRIPT
         for name, text in {
             "PACKAGE": package,
+            "PREPARE": prepare,
             "FILE": str(file),
             "FIT": fit,
             "RUNS": str(runs),
