@@ -6,7 +6,7 @@ import pytest
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
-from twobowls.statistics.ratings_stretch import StretchFit, taster_stretch
+from twobowls.statistics.ratings_stretch import StretchFit, pooled_stretch, taster_stretch
 
 
 def marks(
@@ -67,6 +67,34 @@ def test_intervals_hold_about_what_they_promise() -> None:
     assert np.mean(inside) >= 0.80
 
 
+def test_several_sensations_together_tell_more_and_cover() -> None:
+    rng = np.random.default_rng(6)
+    inside, far, near = [], [], []
+    for night in range(8):
+        truth = 1 + rng.normal(0, 0.3, 6)
+        parts = []
+        for sensation in range(4):
+            columns = marks(truth, coffees=4, seed=10 * night + sensation, own=4.0, noise=6.0)
+            parts.append((columns, fit_ratings(columns)))
+        fit = pooled_stretch(parts)
+        relative = truth / truth.mean()
+        near += [each.stretch.mean for each in fit.tasters] - relative
+        far += [each.stretch.mean for each in taster_stretch(*parts[0]).tasters] - relative
+        for value, each in zip(relative, fit.tasters, strict=True):
+            inside.append(each.stretch.interval[0] <= value <= each.stretch.interval[1])
+    assert np.std(near) < 0.8 * np.std(far)
+    # 48 intervals at 90 %: two standard errors are nine points
+    assert np.mean(inside) >= 0.80
+
+
+def test_a_taster_may_be_missing_from_a_sensation() -> None:
+    truth = np.array([1.6, 0.5, 1.0, 0.9])
+    whole, fewer = marks(truth, own=1.0), marks(truth[:3], seed=1, own=1.0)
+    fit = pooled_stretch([(each, fit_ratings(each)) for each in (fewer, whole)])
+    assert [each.taster for each in fit.tasters] == ["t0", "t1", "t2", "t3"]
+    assert fit.tasters[0].stretch.mean > fit.tasters[1].stretch.mean + 0.6
+
+
 def test_missing_coffees_and_rounds_are_no_hindrance() -> None:
     columns = marks(np.array([1.6, 0.5, 1.0, 0.9]), repeats=2)
     keep = [k for k in range(len(columns.y)) if k % 7 != 3]
@@ -100,3 +128,6 @@ def test_what_cannot_show_stretch_is_refused() -> None:
     assert str(caught.value) == (
         "fit: it does not tell how much coffees vary. Fit the marks with the weak prior."
     )
+    with pytest.raises(InputError) as caught:
+        pooled_stretch([])
+    assert str(caught.value) == ("parts: there is none. Give the marks of one sensation at least.")

@@ -3,11 +3,9 @@
 The mean mark of taster i for coffee j is m + a_i + s_i c_j + error: one taster spreads the same
 coffees over half the line, another over a few points. The stretch s_i is 1 + b_i with
 b_i normal about zero; its deviation, and the size of the error, are integrated out on a grid.
-At each grid point the coffees c and the tasters (a, b) are found in turn, and the curvature at
-the joint mode gives their uncertainty (Laplace; in simulations 90 % intervals held the truth in
-84 to 91 % of cases, least where coffees hardly differ); tasters are eliminated in closed form, so
-that the work grows with their number only linearly. Stretches are told relative to the table's
-mean, because only their ratios mean anything.
+At each grid point levels a and coffees c are integrated out in closed form, the top over the
+stretches is found by Newton's method, and the curvature there gives their uncertainty (Laplace).
+Stretches are told relative to the table's mean, because only their ratios mean anything.
 
 References
 ----------
@@ -15,6 +13,7 @@ Brockhoff, Schlich and Skovgaard (2015), Food Quality and Preference 39, 156-166
 assessor model; from memory).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,12 +29,17 @@ from twobowls.statistics.ratings_mixtures import (
     node_quantiles,
 )
 from twobowls.statistics.ratings_results import Estimate, RatingFit
+from twobowls.statistics.stretch_posterior import (
+    StretchParts,
+    across,
+    relative_stretch,
+    stretch_modes,
+)
 
 DEVIATION_SCALE = 0.35  # half-normal: stretches beyond double or below a third are rare
 DEVIATIONS = np.array([0.02, 0.06, 0.11, 0.17, 0.24, 0.32, 0.42, 0.54, 0.70, 0.90])
 NOISE_LOG_SD = 0.6  # of the error variance about what the fit without stretch holds
 NOISES = np.exp(np.linspace(-1.6, 0.8, 9))
-ROUNDS = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,20 +65,14 @@ class StretchFit:
 
 @dataclass(frozen=True, slots=True)
 class _Table:
-    """Taster-by-coffee means (T, C), their error variances (inf where missing)."""
+    """Taster-by-coffee means (T, C), their error variances (inf where missing).
+
+    ``variance`` is that of the coffees.
+    """
 
     means: FloatArray
     errors: FloatArray
-    coffee_variance: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Mode:
-    """Joint mode at one grid point: log evidence, stretches and their covariance."""
-
-    evidence: float
-    stretch: FloatArray
-    covariance: FloatArray
+    variance: float
 
 
 def taster_stretch(
@@ -112,25 +110,68 @@ def taster_stretch(
     >>> max(found.tasters, key=lambda each: each.stretch.mean).taster
     'a'
     """
-    values = checked_values(columns, scale)
-    tasters, table = _table(columns, values, fit)
-    grid = [(d, n) for d in DEVIATIONS for n in NOISES]
-    modes = [_mode(table, d, n) for d, n in grid]
-    prior = [
-        -0.5 * (d / DEVIATION_SCALE) ** 2 - 0.5 * (np.log(n) / NOISE_LOG_SD) ** 2 for d, n in grid
-    ]
+    return pooled_stretch([(columns, fit)], scale, level)
+
+
+def pooled_stretch(
+    parts: Sequence[tuple[RatingColumns, RatingFit]],
+    scale: tuple[float, float] = (0.0, 100.0),
+    level: float = 0.90,
+) -> StretchFit:
+    """Estimate how far each taster stretches the scale, from several sensations together.
+
+    Parameters
+    ----------
+    parts : sequence of (RatingColumns, RatingFit)
+        The marks of each sensation and their fit with the weak prior. A taster is taken to
+        stretch all of them alike; levels may differ.
+    scale : tuple of float
+        Both ends of the scale.
+    level : float
+        Probability of the intervals.
+
+    Returns
+    -------
+    StretchFit
+        Tasters in the order in which they first appear among the parts' levels.
+
+    Raises
+    ------
+    InputError
+        No part, or one that `taster_stretch` refuses.
+
+    Examples
+    --------
+    >>> from twobowls.statistics.ratings import fit_ratings
+    >>> def part(wide, narrow):
+    ...     columns = RatingColumns(
+    ...         y=wide + narrow + [40, 47, 53, 60],
+    ...         taster=list("aaaabbbbcccc"),
+    ...         coffee=list("ABCD") * 3,
+    ...     )
+    ...     return columns, fit_ratings(columns)
+    >>> both = [part([20, 40, 60, 80], [44, 48, 52, 56]), part([82, 58, 41, 22], [57, 53, 47, 44])]
+    >>> wide, narrow, _ = pooled_stretch(both).tasters
+    >>> wide.stretch.mean > 1.2, narrow.stretch.mean < 0.8
+    (True, True)
+    """
+    sizes = _sizes([fit for _, fit in parts])
+    tables = [_table(columns, sizes, scale) for columns, _ in parts]
+    tasters, whole = _side_by_side(tables)
+    deviation, noise = (each.ravel() for each in np.meshgrid(DEVIATIONS, NOISES, indexing="ij"))
+    modes = stretch_modes(whole, deviation, noise)
+    prior = -0.5 * (deviation / DEVIATION_SCALE) ** 2 - 0.5 * (np.log(noise) / NOISE_LOG_SD) ** 2
     steps = np.repeat(np.log(np.gradient(DEVIATIONS)), len(NOISES))
-    logs = np.array([mode.evidence for mode in modes]) + np.array(prior) + steps
+    logs = modes.evidence + prior + steps
     weights = np.exp(logs - logs.max())
     weights /= weights.sum()
-    relative, spread = _relative(modes)
+    relative, spread = relative_stretch(modes)
     mean, sd = mixture_mean_sd(weights, relative, spread)
     low = mixture_quantiles(weights, relative, spread, 0.5 - level / 2)
     high = mixture_quantiles(weights, relative, spread, 0.5 + level / 2)
     above = mixture_above(weights, relative - 1.0, spread)
-    deviations = np.array([[d] for d, _ in grid])
     return StretchFit(
-        deviation=_deviation(weights, deviations, level),
+        deviation=_deviation(weights, deviation[:, None], level),
         tasters=tuple(
             TasterStretch(
                 taster=name,
@@ -141,7 +182,7 @@ def taster_stretch(
             )
             for k, name in enumerate(tasters)
         ),
-        cautions=_cautions(table),
+        cautions=_cautions(max(table.means.shape[1] for _, table in tables)),
     )
 
 
@@ -154,9 +195,37 @@ def _deviation(weights: FloatArray, deviations: FloatArray, level: float) -> Est
     return Estimate(mean=mean, se=sd, interval=(bounds[0], bounds[1]))
 
 
+@dataclass(frozen=True, slots=True)
+class _Sizes:
+    """How much coffees vary, tasters disagree about a coffee, and marks slip: variances."""
+
+    coffee: float
+    own: float
+    slip: float
+
+
+def _sizes(fits: Sequence[RatingFit]) -> _Sizes:
+    """Average the fits' variances: one fit alone knows them too roughly to weigh parts by."""
+    if not fits:
+        raise InputError("parts", "there is none", "Give the marks of one sensation at least")
+    found = []
+    for fit in fits:
+        named = {frozenset(name.split(":")): size for name, size in fit.variance.items()}
+        coffee = named.get(frozenset({"coffee"}))
+        if fit.prior != "weak" or coffee is None:
+            raise InputError(
+                "fit", "it does not tell how much coffees vary", "Fit the marks with the weak prior"
+            )
+        own = named.get(frozenset({"taster", "coffee"}), 0.0)
+        found.append((coffee, own, fit.variance["residual"]))
+    coffee, own, slip = np.mean(found, axis=0).tolist()
+    return _Sizes(coffee, own, slip)
+
+
 def _table(
-    columns: RatingColumns, values: FloatArray, fit: RatingFit
+    columns: RatingColumns, sizes: _Sizes, scale: tuple[float, float]
 ) -> tuple[tuple[str, ...], _Table]:
+    values = checked_values(columns, scale)
     taster, coffee = encode("taster", columns.taster), encode("coffee", columns.coffee)
     if len(taster.levels) < 2 or len(coffee.levels) < 2:
         raise InputError(
@@ -164,22 +233,37 @@ def _table(
             f"{len(taster.levels)} taster(s) and {len(coffee.levels)} coffee(s) show no stretch",
             "Give two tasters and two coffees at least",
         )
-    by_name = {frozenset(name.split(":")): size for name, size in fit.variance.items()}
-    variance = by_name.get(frozenset({"coffee"}))
-    if fit.prior != "weak" or variance is None:
-        raise InputError(
-            "fit", "it does not tell how much coffees vary", "Fit the marks with the weak prior"
-        )
     adjusted = values - _round_part(columns, values)
     shape = (len(taster.levels), len(coffee.levels))
     codes = taster.codes * shape[1] + coffee.codes
     size = shape[0] * shape[1]
     counts = np.bincount(codes, minlength=size).reshape(shape)
     sums = np.bincount(codes, adjusted, size).reshape(shape)
-    own = by_name.get(frozenset({"taster", "coffee"}), 0.0)
     shared = np.maximum(counts, 1)
-    errors = np.where(counts > 0, own + fit.variance["residual"] / shared, np.inf)
-    return taster.levels, _Table(sums / shared, errors, variance)
+    errors = np.where(counts > 0, sizes.own + sizes.slip / shared, np.inf)
+    return taster.levels, _Table(sums / shared, errors, sizes.coffee)
+
+
+def _side_by_side(
+    tables: Sequence[tuple[tuple[str, ...], _Table]],
+) -> tuple[tuple[str, ...], StretchParts]:
+    """Put tables beside each other, taster by taster; who is not in one has no marks there."""
+    tasters = tuple(dict.fromkeys(name for names, _ in tables for name in names))
+    coffees = max(table.means.shape[1] for _, table in tables)
+    weight = np.zeros((len(tables), len(tasters), coffees, coffees))
+    pull = np.zeros((len(tables), len(tasters), coffees))
+    precision = np.ones((len(tables), coffees))
+    quadratic, rank = 0.0, 0
+    for number, (names, table) in enumerate(tables):
+        rows, size = [tasters.index(name) for name in names], table.means.shape[1]
+        own = across(1.0 / table.errors)
+        drawn = np.einsum("icd,id->ic", own, table.means)
+        weight[number, rows, :size, :size] = own
+        pull[number, rows, :size] = drawn
+        precision[number, :size] = 1.0 / table.variance
+        quadratic += float((drawn * table.means).sum())
+        rank += int(np.isfinite(table.errors).sum()) - len(names)
+    return tasters, StretchParts(weight, pull, precision, quadratic, rank)
 
 
 def _round_part(columns: RatingColumns, values: FloatArray) -> FloatArray:
@@ -191,91 +275,7 @@ def _round_part(columns: RatingColumns, values: FloatArray) -> FloatArray:
     return np.asarray((means - values.mean())[rounds])
 
 
-def _mode(table: _Table, deviation: float, noise: float) -> _Mode:
-    """Find the joint mode of coffees and tasters, and the curvature there."""
-    weight = 1.0 / (noise * table.errors)
-    ridge = 1.0 / deviation**2
-    coffee = (weight * table.means).sum(axis=0) / np.maximum(weight.sum(axis=0), 1e-12)
-    coffee = coffee - coffee.mean()
-    shift, stretch = _tasters(table, weight, ridge, coffee)
-    for _ in range(ROUNDS):
-        lean = weight * stretch[:, None]
-        pull = (lean * (table.means - shift[:, None])).sum(axis=0)
-        new = pull / ((lean * stretch[:, None]).sum(axis=0) + 1.0 / table.coffee_variance)
-        moved = float(np.abs(new - coffee).max())
-        coffee = new
-        shift, stretch = _tasters(table, weight, ridge, coffee)
-        if moved < 1e-6 * (1.0 + float(np.abs(coffee).max())):
-            break
-    return _curved(table, weight, ridge, coffee, shift, stretch)
-
-
-def _tasters(
-    table: _Table, weight: FloatArray, ridge: float, coffee: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Shifts and stretches (T,) given the coffees: a small ridge regression each."""
-    total = weight.sum(axis=1)
-    middle = weight @ coffee / total
-    away = coffee - middle[:, None]
-    level = (weight * table.means).sum(axis=1) / total
-    cross = (weight * away * (table.means - level[:, None])).sum(axis=1)
-    stretch = (cross + ridge) / ((weight * away**2).sum(axis=1) + ridge)
-    return level - stretch * middle, stretch
-
-
-def _curved(
-    table: _Table,
-    weight: FloatArray,
-    ridge: float,
-    coffee: FloatArray,
-    shift: FloatArray,
-    stretch: FloatArray,
-) -> _Mode:
-    """Evidence and covariance of the stretches by the curvature, tasters eliminated."""
-    known = np.isfinite(table.errors)
-    residual = table.means - shift[:, None] - stretch[:, None] * coffee
-    quadratic = float((weight * residual**2).sum())
-    quadratic += float(ridge * ((stretch - 1.0) ** 2).sum())
-    quadratic += float(coffee @ coffee) / table.coffee_variance
-    tasters, coffees = weight.shape
-    inner = np.empty((tasters, 2, 2))
-    inner[:, 0, 0] = weight.sum(axis=1)
-    inner[:, 0, 1] = inner[:, 1, 0] = weight @ coffee
-    inner[:, 1, 1] = weight @ coffee**2 + ridge
-    border = np.empty((tasters, 2, coffees))
-    border[:, 0] = weight * stretch[:, None]
-    border[:, 1] = weight * (stretch[:, None] * coffee - residual)
-    solved = np.linalg.solve(inner, border)
-    outer = np.diag((weight * stretch[:, None] ** 2).sum(axis=0) + 1.0 / table.coffee_variance)
-    outer = outer - np.einsum("tki,tkj->ij", border, solved)
-    values, vectors = np.linalg.eigh(outer)
-    values = np.maximum(values, 1e-3 / table.coffee_variance)
-    inverse = (vectors / values) @ vectors.T
-    covariance = solved[:, 1] @ inverse @ solved[:, 1].T
-    own = np.linalg.inv(inner)[:, 1, 1]
-    covariance[np.arange(tasters), np.arange(tasters)] += own
-    logdet = float(np.linalg.slogdet(inner)[1].sum() + np.log(values).sum())
-    evidence = -0.5 * (quadratic + logdet) + 0.5 * float(np.log(weight[known]).sum())
-    evidence += 0.5 * tasters * float(np.log(ridge)) - 0.5 * coffees * np.log(table.coffee_variance)
-    return _Mode(float(evidence), stretch, covariance)
-
-
-def _relative(modes: list[_Mode]) -> tuple[FloatArray, FloatArray]:
-    """Stretches over the table's mean and their sds (K, T), by the delta method."""
-    means, sds = [], []
-    for mode in modes:
-        count = len(mode.stretch)
-        average = float(mode.stretch.mean())
-        relative = mode.stretch / average
-        slopes = (np.eye(count) - relative[:, None] / count) / average
-        variance = np.einsum("ij,jk,ik->i", slopes, mode.covariance, slopes)
-        means.append(relative)
-        sds.append(np.sqrt(np.maximum(variance, 1e-12)))
-    return np.array(means), np.array(sds)
-
-
-def _cautions(table: _Table) -> tuple[str, ...]:
-    if table.means.shape[1] < 4:
-        count = table.means.shape[1]
-        return (f"With {count} coffees, stretch and a taste of one's own look much alike.",)
+def _cautions(coffees: int) -> tuple[str, ...]:
+    if coffees < 4:
+        return (f"With {coffees} coffees, stretch and a taste of one's own look much alike.",)
     return ()
