@@ -1,7 +1,12 @@
-"""The store against a model in a few dictionaries, with re-sent batches and restarts."""
+"""The store against a model in a few dictionaries.
 
+Batches come again, whole or in other company; the store is closed and opened, loses its last
+transaction's power in a crash, is backed up, goes back to a backup, and hears the phones again.
+"""
+
+import shutil
 import tempfile
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from hypothesis import settings
@@ -10,9 +15,23 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 from tests.store.tables import NOON, add_table, mark
 
 from twobowls.store import open_store
+from twobowls.store.backup_files import backup_folder, list_backups
+from twobowls.store.backups import make_backup
 from twobowls.store.events import fold
+from twobowls.store.restoring import choose, restore
 from twobowls.store.tasting_tables import read_events
 from twobowls.tasting.records import Mark
+
+
+@dataclass(frozen=True)
+class Model:
+    """What the store held when a backup was made."""
+
+    state: str
+    seats: tuple[str, ...]
+    expected: dict[tuple[str, str], Mark]
+    poured: dict[str, int]
+    events: int
 
 
 class StoreMachine(RuleBasedStateMachine):
@@ -30,6 +49,7 @@ class StoreMachine(RuleBasedStateMachine):
         self.codes = [bowl.code for bowl in self.tasting.plan.bowls]
         self.poured: dict[str, int] = {}
         self.events = 1
+        self.kept: dict[int, Model] = {}  # by the number of the backup
 
     @property
     def tasting(self):  # type: ignore[no-untyped-def]
@@ -87,6 +107,14 @@ class StoreMachine(RuleBasedStateMachine):
         batch = data.draw(st.sampled_from(self.sent))
         self.deliver(list(reversed(batch)))
 
+    @precondition(lambda self: len(self.sent) > 1)
+    @rule(data=st.data())
+    def send_in_other_company(self, data: st.DataObject) -> None:
+        seat = data.draw(st.sampled_from(self.sent))[0].seat
+        own = [each for batch in self.sent for each in batch if each.seat == seat]
+        mixed = data.draw(st.lists(st.sampled_from(own), min_size=1, max_size=12))
+        self.deliver(mixed)  # one record may be in it twice
+
     def deliver(self, batch: list[Mark]) -> None:
         saved = self.store.add_records(batch[0].seat, batch, self.tick()).saved
         for each in batch:
@@ -112,6 +140,44 @@ class StoreMachine(RuleBasedStateMachine):
         self.store.close_file()
         self.store = open_store(self.path)
 
+    @rule()
+    def crash(self) -> None:
+        """Go on with the files as a killed process leaves them."""
+        crashed = Path(self.folder.name) / f"crashed{self.tick()}"
+        shutil.copytree(self.path.parent, crashed, ignore=shutil.ignore_patterns("crashed*"))
+        self.store.close_file()
+        self.path = crashed / self.path.name
+        self.store = open_store(self.path)
+
+    @rule()
+    def back_up(self) -> None:
+        made = make_backup(self.path, self.tick())
+        newest = made or list_backups(backup_folder(self.path))[0]
+        model = Model(
+            self.state, tuple(self.seats), dict(self.expected), dict(self.poured), self.events
+        )
+        assert made is not None or self.kept[newest.number] == model
+        self.kept[newest.number] = model
+
+    @precondition(lambda self: self.kept)
+    @rule(data=st.data(), lost=st.booleans())
+    def go_back(self, data: st.DataObject, lost: bool) -> None:
+        """Restore a backup; the phones that it knows then send what it lacks, in any order."""
+        there = [each.number for each in list_backups(backup_folder(self.path))]
+        number = max(there) if lost else data.draw(st.sampled_from(there))
+        self.store.close_file()
+        if lost:
+            self.path.unlink()
+        restore(self.path, choose(self.path, None if lost else str(number))[0], self.tick())
+        self.store = open_store(self.path)
+        model = self.kept[number]
+        self.state, self.events = model.state, model.events
+        self.seats, self.poured = list(model.seats), dict(model.poured)
+        self.expected = dict(model.expected)
+        self.sent = [batch for batch in self.sent if batch[0].seat in self.seats]
+        for batch in data.draw(st.permutations(self.sent)):
+            self.deliver(batch)
+
     @invariant()
     def the_tasting_is_what_was_done_to_it(self) -> None:
         tasting = self.tasting
@@ -136,8 +202,14 @@ class StoreMachine(RuleBasedStateMachine):
             for name, each in self.expected.items()
         }
 
+    @invariant()
+    def every_record_can_be_asked_for_by_its_seat(self) -> None:
+        for seat_id, key in self.store.seat_keys(self.tasting_id).items():
+            held = [each.id for each in self.store.messages_of(self.store.place(key))]
+            assert sorted(held) == sorted(i for seat, i in self.expected if seat == seat_id)
+
 
 StoreMachine.TestCase.settings = settings(
-    max_examples=8, stateful_step_count=20, deadline=None, derandomize=True
+    max_examples=10, stateful_step_count=25, deadline=None, derandomize=True
 )
 TestStore = StoreMachine.TestCase
