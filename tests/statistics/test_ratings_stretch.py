@@ -78,9 +78,12 @@ def test_several_sensations_together_tell_more_and_cover() -> None:
             parts.append((columns, fit_ratings(columns)))
         fit = pooled_stretch(parts)
         relative = truth / truth.mean()
-        near += [each.stretch.mean for each in fit.tasters] - relative
-        far += [each.stretch.mean for each in taster_stretch(*parts[0]).tasters] - relative
+        alone = taster_stretch(*parts[0])
+        far += [
+            one.stretch.mean - value for one, value in zip(alone.tasters, relative, strict=True)
+        ]
         for value, each in zip(relative, fit.tasters, strict=True):
+            near.append(each.stretch.mean - value)
             inside.append(each.stretch.interval[0] <= value <= each.stretch.interval[1])
     assert np.std(near) < 0.8 * np.std(far)
     # 48 intervals at 90 %: two standard errors are nine points
