@@ -24,7 +24,7 @@ SERVER_CORE, OWN_CORE = 0, 1
 class Plan:
     """How many lines, how many turns, and how long each part of a turn is."""
 
-    lines: int = 64
+    lines: int = 128
     turns: int = 3
     ours_s: float = 2.5
     peer_s: float = 1.5
