@@ -43,6 +43,7 @@ def cautions_of(
     """Return the sentences that must be shown beside a file's results."""
     return (
         *_rivals(mapping, wording),
+        *_unfit(mapping, wording),
         *_left_out(columns, wording),
         *_superseded(columns),
         *_copies(columns, keep, copies_dropped, wording),
@@ -59,6 +60,15 @@ def _rivals(mapping: Mapping, wording: Wording) -> Iterator[str]:
             f"The {role} was taken from {used!r}; it could also be {others}. "
             f"Say which with {wording.option(role)}."
         )
+
+
+def _unfit(mapping: Mapping, wording: Wording) -> Iterator[str]:
+    for role, name in mapping.unfit.items():
+        if name not in (*mapping.columns.values(), *mapping.sensations):
+            yield (
+                f"{name!r} was not taken for the {role}: its values do not look like it. Say "
+                f"{wording.option(role)} {name!r} if it is, or {wording.option(role)} 'none'."
+            )
 
 
 def _left_out(columns: Columns, wording: Wording) -> Iterator[str]:

@@ -71,6 +71,7 @@ _NAMES: dict[Role, str] = {
     "counts": "counts",
 }
 _MOST_LEVELS = {"round": 40, "flight": 40, "repeat": 40, "position": 60, "sensation": 200}
+WHOLE_NAME = 3.0  # what `name_match` gives at least when the whole name says the role
 _NEVER_A_SCALE = re.compile(
     r"(^|_)(id|rownames|row|index|nr|no|number|age|alter|year|date|column_1|at_ms)($|_)"
 )
@@ -97,7 +98,8 @@ class Mapping:
     ``columns`` maps roles to column names. For a wide file ``sensations`` lists the columns
     that are sensations and ``wide_scale`` says what their values are. ``guessed`` has the
     roles ("sensations" too) that nobody stated; ``rivals`` the columns that could have played
-    a guessed role as well.
+    a guessed role as well. ``unfit`` has columns that are called after a role but hold
+    something else, where the role is left without a column.
     """
 
     columns: dict[Role, str]
@@ -105,6 +107,7 @@ class Mapping:
     wide_scale: Scale = "intensity"
     guessed: frozenset[str] = frozenset()
     rivals: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    unfit: dict[str, str] = field(default_factory=dict)
 
     @property
     def scales(self) -> tuple[Scale, ...]:
@@ -173,6 +176,7 @@ def map_columns(
         wide_scale=wide_scale,
         guessed=frozenset(guesses.made),
         rivals=guesses.rivals,
+        unfit=guesses.unfit,
     )
 
 
@@ -193,6 +197,7 @@ class _Guesses:
         self.taken = {*columns.values(), *sensations}
         self.made: set[str] = set()
         self.rivals: dict[str, tuple[str, ...]] = {}
+        self.unfit: dict[str, str] = {}
 
     def free(self) -> list[str]:
         return [each for each in self.told.columns if each not in self.taken]
@@ -206,6 +211,9 @@ class _Guesses:
             name for name, mark in marks.items() if mark and _values_fit(self.told, name, role)
         ]
         if not fitting:
+            named = [name for name, mark in marks.items() if mark >= WHOLE_NAME]
+            if named:
+                self.unfit[role] = named[0]
             return
         fitting.sort(key=lambda name: -marks[name])
         self.columns[role] = fitting[0]
@@ -261,7 +269,7 @@ def name_match(name: str, role: Role) -> float:
     for rank, word in enumerate(known):
         bonus = 1 - rank / len(known)
         if word in singular:
-            return 3 + bonus
+            return WHOLE_NAME + bonus
         if len(words) > 1 and word in words and role not in ("counts", "flight"):
             return (0.5 if "id" in words or "at" in words else 1) + bonus
     return 0.0

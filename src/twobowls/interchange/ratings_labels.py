@@ -65,7 +65,7 @@ def apply_merges(factors: dict[str, Factor], merges: Iterable[Merge]) -> dict[st
             raise InputError(
                 "merge",
                 f"no label is {merge.old!r}",
-                "Copy the spelling from the file, capitals and accents included",
+                "Copy the spelling exactly, capitals and accents included",
             )
         for name in places:
             merged[name] = _renamed(merged[name], merge.old, merge.new)

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from twobowls.errors import InputError
+from twobowls.interchange.ratings_wording import CALL
 from twobowls.notebook.asked import Asked, texts
 from twobowls.notebook.estimates import INTERVAL, interval_cells, interval_words
 from twobowls.notebook.pictures import bars_of, intervals_picture
@@ -89,13 +90,23 @@ def agreement(
         rounds=None if rounds is None else texts(rounds, rows),
     )
     for taster_at, coffee_at in np.argwhere(np.isnan(table.means))[:1].tolist():
-        raise InputError(
-            asked.used["mark"],
-            f"{table.tasters[taster_at]!r} has no mark of {table.coffees[coffee_at]!r}",
-            "Leave that taster or that coffee out; twobowls.ratings bears gaps",
-        )
-    found = intraclass_correlations(table.means.T, level=level)
+        raise _gap(asked, table.tasters[taster_at], table.coffees[coffee_at])
+    if min(table.means.shape) < 2:
+        one = "coffee" if len(table.coffees) < 2 else "taster"
+        raise InputError(asked.used[one], f"there is one {one} only", "Give two or more")
+    with asked.naming(table="mark"):
+        found = intraclass_correlations(table.means.T, level=level)
     return _told(found, asked, table.means.shape, level)
+
+
+def _gap(asked: Asked, taster: str, coffee: str) -> InputError:
+    """Say what is missing, and whether a second spelling may be the reason."""
+    cure = "Leave that taster or that coffee out; twobowls.ratings bears gaps"
+    for name in (taster, coffee):
+        if name in asked.offers:
+            other = asked.offers[name]
+            cure = f"If {name!r} is {other!r}, add {CALL.merge(name, other)}"
+    return InputError(asked.used["mark"], f"{taster!r} has no mark of {coffee!r}", cure)
 
 
 def _told(

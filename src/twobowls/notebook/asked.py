@@ -4,7 +4,8 @@ Owns the messages about columns that are missing, doubled, half empty or of seve
 Knows no statistics.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from twobowls.debrief.rating_table import Factor, Values
 from twobowls.errors import InputError
-from twobowls.interchange.ratings_columns import name_match, near
+from twobowls.interchange.ratings_columns import WHOLE_NAME, name_match, near
 from twobowls.interchange.ratings_labels import apply_merges, likely_merges
 from twobowls.interchange.ratings_wording import CALL
 from twobowls.notebook.cells import labels, numbers
@@ -39,7 +40,6 @@ _NAMES: dict[str, tuple[str, ...]] = {
     "a": ("a", "bowl_a", "coffee_a", "first", "left"),
     "b": ("b", "bowl_b", "coffee_b", "second", "right"),
 }
-_WHOLE_NAME = 3.0
 _MOST_OFFERED = 8
 
 
@@ -62,6 +62,7 @@ class Asked:
         self.used: dict[str, str] = {}
         self.told: set[str] = set()
         self.cautions: list[str] = []
+        self.offers: dict[str, str] = {}
 
     def find(self, role: str, stated: str | None, *, needed: bool = True) -> str | None:
         """Return the column of a role: the stated one, or one that is called like it."""
@@ -139,7 +140,7 @@ class Asked:
 
         values = numbers(self.frame, column, note)
         if errors:
-            raise first_of(errors, len(errors), "filtering the frame")
+            raise first_of(errors, len(errors), "filter the frame")
         return values
 
     def whether(self, role: str, stated: str | None) -> Values:
@@ -199,6 +200,8 @@ class Asked:
                     row,
                 )
         self._check_merges()
+        if given.get("taster") is not None:
+            self._copies(there)
         if not there.any():
             raise InputError("frame", "no row can be used", f"Fill in {' and '.join(judged)}")
         return there
@@ -217,6 +220,27 @@ class Asked:
             )
         return np.asarray(counts == 1)
 
+    def _copies(self, there: Rows) -> None:
+        """Caution of rows that somebody may have pasted twice."""
+        copies = int((self.frame.copies() & there).sum())
+        if copies:
+            self.cautions.append(
+                f"{_rows(copies)} the same as an earlier one in every column. Counted as made "
+                "again; if they are copies, drop them first."
+            )
+
+    @contextmanager
+    def naming(self, **roles: str) -> Iterator[None]:
+        """Give errors of the core, which speak of arrays, the names of this frame's columns."""
+        try:
+            yield
+        except InputError as error:
+            role = roles.get(error.field)
+            if role is None:
+                raise
+            field = self.used.get(role, role)
+            raise InputError(field, error.problem, error.cure, error.row) from None
+
     def _check_merges(self) -> None:
         known = [each for found in self.seen.values() for each in found]
         for merge in self.merge:
@@ -226,6 +250,7 @@ class Asked:
     def spellings(self, role: str, factor: Factor, cells: NDArray[Any] | None = None) -> None:
         """Caution of names that may be one in two spellings."""
         for old, new in likely_merges(factor, cells)[:_MOST_OFFERED]:
+            self.offers[old] = new
             self.cautions.append(
                 f"{role}: {old!r} and {new!r} may be one {role} in two spellings. They are kept "
                 f"apart; to join them, add {CALL.merge(old, new)}."
@@ -285,7 +310,7 @@ def _called(role: str, columns: Sequence[str]) -> list[str]:
         lower = {each.casefold(): each for each in reversed(columns)}
         return [lower[name] for name in _NAMES[role] if name in lower]
     marks: dict[str, float] = {each: name_match(each, role) for each in columns}  # type: ignore[arg-type]
-    fitting = [each for each in columns if marks[each] >= _WHOLE_NAME]
+    fitting = [each for each in columns if marks[each] >= WHOLE_NAME]
     return sorted(fitting, key=lambda each: -marks[each])
 
 

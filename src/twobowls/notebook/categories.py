@@ -107,19 +107,19 @@ def categories(
     rows = asked.keep({"category": rated}, **{name: known[name] for name in sorted(used)})
     if random is None and "taster" in random_terms and _again(known, rows, prior):
         random_terms = (*random_terms, "taster:coffee")
-    for name in sorted(used & {"coffee", "taster"}):
-        asked.spellings(name, known[name].take(rows))
-    fit = fit_ordinal(
-        texts(rated, rows),
-        {term: _joined(known, term, rows) for term in fixed_terms},
-        {term: _joined(known, term, rows) for term in random_terms},
-        categories=ordered,
-        link=link,
-        thresholds=thresholds,
-        quadrature=quadrature,
-        prior=prior,
-        level=level,
-    )
+    _check_levels(asked, known, fixed_terms, rated, rows)
+    with asked.naming(ratings="category"):
+        fit = fit_ordinal(
+            texts(rated, rows),
+            {term: _joined(known, term, rows) for term in fixed_terms},
+            {term: _joined(known, term, rows) for term in random_terms},
+            categories=ordered,
+            link=link,
+            thresholds=thresholds,
+            quadrature=quadrature,
+            prior=prior,
+            level=level,
+        )
     return _told(fit, fixed_terms, asked)
 
 
@@ -214,6 +214,27 @@ def _terms(
     return terms
 
 
+def _check_levels(
+    asked: Asked, known: dict[str, Factor], fixed: Sequence[str], rated: Factor, rows: Rows
+) -> None:
+    """Refuse what cannot be compared, and caution of names that are nearly the same."""
+    here = {name: factor.take(rows) for name, factor in known.items()}
+    for term in fixed:
+        if term in here and len(here[term].labels) == 1:
+            name = asked.used.get(term, term)
+            only = here[term].labels[0]
+            raise InputError(name, f"there is only {only!r}", "Give two or more, or leave it out")
+    given = rated.take(rows).labels
+    if len(given) == 1:
+        column = asked.used["category"]
+        raise InputError(
+            column, f"every rating is {given[0]!r}", "Without a second category nothing can be told"
+        )
+    for name, other in (("taster", "coffee"), ("coffee", "taster")):
+        if name in here:
+            asked.spellings(name, here[name], here[other].codes if other in here else None)
+
+
 def _varies(factor: Factor) -> bool:
     return len(factor.labels) > 1
 
@@ -277,7 +298,10 @@ def _told(fit: OrdinalFit, fixed: Sequence[str], asked: Asked) -> Result[Ordinal
         result=fit,
         sections=(shown,),
         tables=(levels, shares, contrasts, _coefficients(fit), _spread(fit), asked.columns_table()),
-        cautions=(*asked.cautions, *fit.cautions),
+        cautions=(
+            *asked.cautions,
+            *(each for each in fit.cautions if "are they one?" not in each),  # told already
+        ),
         backend=asked.frame.backend,
     )
 

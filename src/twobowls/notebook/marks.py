@@ -52,7 +52,9 @@ def read_marks(frame: object, choices: Choices) -> tuple[Frame, RatingsRead]:
             columns, mapping, choices, ours=given.columns == HEADER, wording=CALL
         )
     except RowsError as error:
-        raise first_of(error.errors, error.count, "skip_errors=True") from None
+        raise first_of(
+            error.errors, error.count, "leave such rows out with skip_errors=True"
+        ) from None
 
 
 def first_of(errors: Sequence[InputError], count: int, leave_out: str) -> InputError:
@@ -61,16 +63,13 @@ def first_of(errors: Sequence[InputError], count: int, leave_out: str) -> InputE
     Examples
     --------
     >>> one = InputError("mark", "140 is off the scale", "Correct it", 3)
-    >>> str(first_of([one], 2, "skip_errors=True"))
-    'row 3, mark: 140 is off the scale. Correct it; 1 more cell is like this, and \
-skip_errors=True leaves such rows out.'
+    >>> str(first_of([one], 2, "filter the frame"))
+    'row 3, mark: 140 is off the scale. Correct it, or filter the frame (1 more cell is like this).'
     """
     first, more = errors[0], count - 1
     others = f"{more:,} more cells are" if more > 1 else "1 more cell is"
-    told = f"; {others} like this, and {leave_out} leaves such rows out"
-    if not more:
-        told = f", or leave it out with {leave_out}"
-    return InputError(first.field, first.problem, first.cure + told, first.row)
+    told = f" ({others} like this)" if more else ""
+    return InputError(first.field, first.problem, f"{first.cure}, or {leave_out}{told}", first.row)
 
 
 def merges(merge: ReadOnly[str, str] | None) -> tuple[Merge, ...]:

@@ -5,6 +5,7 @@ from typing import Literal
 
 import numpy as np
 
+from twobowls.debrief.rating_table import Factor
 from twobowls.errors import InputError
 from twobowls.notebook.asked import Asked, texts
 from twobowls.notebook.estimates import (
@@ -116,6 +117,9 @@ def picks(
         names = (texts(one, rows), texts(two, rows), texts(said, rows))
         _check_answers(asked, np.flatnonzero(rows).tolist(), *names)
         table = count_picks(*names, None if who is None else texts(who, rows))
+    if who is not None:
+        asked.spellings("taster", who.take(rows))
+    asked.spellings("coffee", Factor.of([*texts(one, rows), *texts(two, rows)]))
     one_of("prior", prior, ("weak", "flat"))
     fit = fit_picks(
         table,

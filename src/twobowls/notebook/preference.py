@@ -11,6 +11,7 @@ from twobowls.notebook.two_coffees import (
     counts_of,
     estimates_table,
     needed,
+    one_answer_each,
     refuse_counts,
     two_coffees,
 )
@@ -176,7 +177,9 @@ def _chosen(
     chosen = asked.labels("answer", answer)
     asked.one_of_each("sensation")
     asked.one_of_each("question")
-    chosen = chosen.take(asked.keep({"answer": chosen}))
+    rows = asked.keep({"answer": chosen})
+    one_answer_each(asked, rows)
+    chosen = chosen.take(rows)
     asked.spellings("answer", chosen)
     if len(chosen.labels) > 2:
         listed = ", ".join(chosen.labels[:6])

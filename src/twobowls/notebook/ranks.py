@@ -102,7 +102,8 @@ def ranks(
         raise InputError(asked.used["coffee"], "there is one coffee only", "Give two or more")
     table = pivot(tasters, coffees, values, np.ones(len(values), dtype=bool))
     order = _predicted(predicted, coffees.labels)
-    found = _tested(table, order, alpha, rng)
+    with asked.naming(table="rank"):
+        found = _tested(table, order, alpha, rng)
     return _told(found, table, coffees.labels, asked, alpha)
 
 

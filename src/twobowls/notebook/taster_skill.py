@@ -100,13 +100,14 @@ def taster_skill(
     coffees_here = coffees.take(rows)
     asked.spellings("taster", tasters.take(rows), coffees_here.codes)
     asked.spellings("coffee", coffees_here, tasters.take(rows).codes)
-    found = skill_of(
-        texts(tasters, rows),
-        texts(coffees, rows),
-        values[rows],
-        rounds=None if rounds is None else texts(rounds, rows),
-        level=level,
-    )
+    with asked.naming(marks="mark"):
+        found = skill_of(
+            texts(tasters, rows),
+            texts(coffees, rows),
+            values[rows],
+            rounds=None if rounds is None else texts(rounds, rows),
+            level=level,
+        )
     return _told(found, asked, level)
 
 

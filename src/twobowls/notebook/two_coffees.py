@@ -23,7 +23,7 @@ def counts_of(
         answers = asked.whether("right", right)
         asked.one_of_each("sensation")
         rows = asked.keep({"right": answers})
-        _one_answer_each(asked, rows)
+        one_answer_each(asked, rows)
         return (int(answers[rows].sum()), int(rows.sum())), asked
     if correct is None or trials is None:
         missing = name if correct is None else "trials"
@@ -38,7 +38,7 @@ def refuse_counts(**counts: int | None) -> None:
             raise InputError(name, "there is a frame as well", f"Give a frame, or {name}=")
 
 
-def _one_answer_each(asked: Asked, rows: np.ndarray) -> None:
+def one_answer_each(asked: Asked, rows: np.ndarray) -> None:
     """Caution of several tasters with several answers each: they are not independent."""
     tasters = asked.maybe_labels("taster", None)
     if tasters is None:
