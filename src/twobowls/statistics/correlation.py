@@ -12,7 +12,7 @@ from scipy.special import hyp2f1
 
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
-from twobowls.statistics.inputs import between, numbers
+from twobowls.statistics.inputs import between, numbers, whole
 from twobowls.statistics.intervals import Interval
 
 _NEAREST_ONE = 0.99999  # a sample correlation of 1 says "very near 1", not "exactly 1"
@@ -74,15 +74,47 @@ def correlation(x: ArrayLike, y: ArrayLike, *, level: float = 0.90) -> Correlati
     between("level", level, 0, 1)
     if one.size < 2:
         raise InputError("x", "one pair has no correlation", "Give two pairs or more")
-    r = _pearson(one, other)
-    weights = _posterior(r, one.size)
+    return correlation_from(_pearson(one, other), one.size, level=level)
+
+
+def correlation_from(sample: float, pairs: int, *, level: float = 0.90) -> Correlation:
+    """Return what a sample correlation of so many pairs says.
+
+    Parameters
+    ----------
+    sample : float
+        Correlation of the pairs. Where both means are known (to be zero), taken about those.
+    pairs : int
+        How many; one more than there are where both means are known.
+    level : float
+        Coverage of the central posterior interval.
+
+    Returns
+    -------
+    Correlation
+
+    Raises
+    ------
+    InputError
+        When it is no correlation, or of fewer than two pairs.
+
+    Examples
+    --------
+    >>> result = correlation_from(0.8, 12)
+    >>> f"{result.interval.low:.2f} to {result.interval.high:.2f}"
+    '0.39 to 0.89'
+    """
+    sample = between("sample", sample, -1, 1, ends=True)
+    whole("pairs", pairs, 2)
+    between("level", level, 0, 1)
+    weights = _posterior(sample, pairs)
     rho = _grid()[0]
     total = np.cumsum(weights)
     tail = (1 - level) / 2
     low, median, high = np.interp([tail, 0.5, 1 - tail], total, rho)
     return Correlation(
-        pairs=one.size,
-        sample=r,
+        pairs=pairs,
+        sample=sample,
         interval=Interval(float(median), float(low), float(high), level),
         probability=float(weights[rho > 0].sum() + weights[rho == 0].sum() / 2),
     )
