@@ -29,9 +29,9 @@ FACTORS = np.array([1.0, 1.4, 2.0, 2.8, 4.0])  # of the standard deviation of sl
 PRECISIONS = FACTORS**-2.0
 CARELESS = 0.10  # chance of all factors but one, before the marks are seen
 LOG_PRIOR = np.log([1.0 - CARELESS, *[CARELESS / 4.0] * 4])
-SUSPECT = 0.1  # a taster is left alone below this chance
-MOST_TASTERS = 100  # in a larger panel one taster moves next to nothing
-LOOKS = 4
+SUSPECT = 0.4  # a taster is left alone below this chance: a new fit would change little
+MOST_TASTERS = 40  # in a larger panel one taster moves next to nothing
+LOOKS = 3
 FLOOR = 1e-10
 SETTLED = 0.03  # of a weight
 
