@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from twobowls.errors import InputError
-from twobowls.statistics.a_not_a import a_not_a_test, power_of_a_not_a
+from twobowls.statistics.a_not_a import a_not_a_test
+from twobowls.statistics.a_not_a_power import bowls_for_a_not_a, power_of_a_not_a
 
 # R 4.2.2, MASS 7.3-58.2, for hits of bowls of A and false alarms of the others:
 # coef and confint(level = .9) of glm(cbind(A, not A) ~ x, binomial(probit)), x = +1/2 and -1/2
@@ -60,9 +61,61 @@ def test_fisher_agrees_with_scipy_on_every_small_table() -> None:
 
 
 @pytest.mark.reference
-def test_power_agrees_with_r() -> None:
-    # R 4.2.2: dbinom over all tables of 20 and 20 with fisher.test p <= .05, d' = 1, c = 0
-    assert power_of_a_not_a(20, 1.0) == pytest.approx(0.671475395581359, rel=1e-12)
+@pytest.mark.parametrize(
+    ("bowls", "others", "d", "lean", "theirs"),
+    [
+        # R 4.2.2: dbinom over all tables with phyper (equal to fisher.test) p <= .05
+        (20, 20, 1.0, 0.0, 0.67147539558136),
+        (30, 20, 1.0, 0.2, 0.78244379092843),
+        (12, 36, 1.5, -0.3, 0.93859375185424),
+        (25, 25, 0.0, 0.1, 0.03205452694172),
+    ],
+)
+def test_power_of_a_not_a_agrees_with_r(
+    bowls: int, others: int, d: float, lean: float, theirs: float
+) -> None:
+    ours = power_of_a_not_a(bowls, d, other_bowls=others, lean=lean)
+    assert ours == pytest.approx(theirs, rel=1e-12)
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("d", "lean", "power", "first", "stable"),
+    [
+        # R 4.2.2: the same over 1 to 140 bowls of each kind, first number and the last failing + 1
+        (1.0, 0.0, 0.80, 24, 24),
+        (1.0, 0.0, 0.90, 33, 33),
+        (1.5, 0.2, 0.80, 12, 12),
+        (0.6, 0.0, 0.80, 60, 65),
+    ],
+)
+def test_numbers_of_bowls_agree_with_r(
+    d: float, lean: float, power: float, first: int, stable: int
+) -> None:
+    needed = bowls_for_a_not_a(d, lean=lean, power=power)
+    assert (needed.first, needed.stable) == (first, stable)
+    assert needed.power_at_first >= power
+    assert needed.power_at_first == pytest.approx(power_of_a_not_a(first, d, lean=lean))
+
+
+@pytest.mark.parametrize("d", [0.4, 0.8, 2.0, 5.0])
+def test_no_smaller_number_of_bowls_would_do(d: float) -> None:
+    needed = bowls_for_a_not_a(d)
+    assert all(power_of_a_not_a(n, d) < 0.80 for n in range(1, needed.first))
+    assert all(power_of_a_not_a(n, d) >= 0.80 for n in range(needed.stable, needed.stable + 40))
+
+
+def test_a_taster_who_leans_to_one_answer_needs_more_bowls() -> None:
+    assert bowls_for_a_not_a(1.0, lean=1.2).first > 1.3 * bowls_for_a_not_a(1.0).first
+
+
+@pytest.mark.reference
+def test_sensitivity_and_lean_are_those_of_the_textbook() -> None:
+    # Macmillan & Creelman 2005, chapter 1 (from memory): hits .8, false alarms .4 of 25 each give
+    # z(.8) - z(.4) = .842 + .253 = 1.095, criterion c = -.294
+    result = a_not_a_test(20, 25, 10, 25)
+    assert result.d_prime.estimate == pytest.approx(1.095, abs=5e-4)
+    assert result.lean == pytest.approx(-0.294, abs=5e-4)
 
 
 def test_likelihood_interval_covers_about_its_level() -> None:
@@ -117,7 +170,21 @@ def test_swapping_the_kinds_turns_the_sign() -> None:
         ),
         (
             lambda: power_of_a_not_a(20, float("nan")),
-            "d_prime: entry 1 is missing or not finite. Fill the gap or leave the row out.",
+            "d_prime: nan is out of range. Give a number from -12 to 12.",
+        ),
+        (
+            lambda: power_of_a_not_a(20, 1.0, other_bowls=501),
+            "other_bowls: 501 is too many. Give a whole number from 1 to 500.",
+        ),
+        (
+            lambda: bowls_for_a_not_a(0.05),
+            "d_prime: 0.05 would take more than 500 bowls of each coffee. "
+            "Give a larger distance, or accept a higher risk.",
+        ),
+        (
+            lambda: bowls_for_a_not_a(0),
+            "d_prime: 0 would take more than 500 bowls of each coffee. "
+            "Give a larger distance, or accept a higher risk.",
         ),
     ],
 )

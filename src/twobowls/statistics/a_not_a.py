@@ -1,7 +1,7 @@
 """A or not A: single bowls, each called "A" or "not A" after learning what A tastes like.
 
 One answer a bowl; the bowls of both kinds are independent (one answer a taster, or all answers
-of one taster). Knows no tasting.
+of one taster). Knows no tasting; ``a_not_a_power`` says how many bowls are needed.
 """
 
 from collections.abc import Callable
@@ -10,10 +10,10 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import betainc, betaln, gammaln, log_ndtr, ndtr, ndtri, xlog1py, xlogy
+from scipy.special import betainc, betaln, gammaln, log_ndtr, ndtri, xlog1py, xlogy
 
 from twobowls.statistics.arrays import FloatArray
-from twobowls.statistics.inputs import between, numbers, whole
+from twobowls.statistics.inputs import between, whole
 from twobowls.statistics.intervals import Interval, chi_square_quantile, exact_share
 
 _FARTHEST = 12.0  # no table of answers reaches a likelihood limit beyond this d′
@@ -110,49 +110,6 @@ def a_not_a_test(
     )
 
 
-def power_of_a_not_a(
-    bowls_each: int, d_prime: float, *, lean: float = 0.0, alpha: float = 0.05
-) -> float:
-    """Return the chance that an A-not-A test finds a difference.
-
-    Parameters
-    ----------
-    bowls_each : int
-        Bowls of A, and as many of the other coffee, 1 to 500.
-    d_prime : float
-        The true distance between the coffees.
-    lean : float
-        The criterion c; 0 for tasters who favour neither answer.
-    alpha : float
-        One-sided risk of Fisher's exact test.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    InputError
-        When a number is out of range.
-
-    Notes
-    -----
-    Exact: the chances of all tables that are significant are added up.
-
-    Examples
-    --------
-    >>> round(power_of_a_not_a(20, 1.0), 2)
-    0.67
-    """
-    n = whole("bowls_each", bowls_each, 1, 500)
-    d, c = (float(numbers(f, [v], (1,))[0]) for f, v in [("d_prime", d_prime), ("lean", lean)])
-    risk = between("alpha", alpha, 0, 1)
-    found = _fisher_table(n) <= risk
-    hits = _binomial(n, float(ndtr(d / 2 - c)))
-    alarms = _binomial(n, float(ndtr(-d / 2 - c)))
-    return float(hits @ found @ alarms)
-
-
 def _fisher(k: tuple[int, int], n: tuple[int, int]) -> float:
     """Return the hypergeometric chance of so many hits or more, the margins fixed."""
     total = k[0] + k[1]
@@ -162,24 +119,8 @@ def _fisher(k: tuple[int, int], n: tuple[int, int]) -> float:
     return float(chances[hits >= k[0]].sum() / chances.sum())
 
 
-def _fisher_table(n: int) -> NDArray[np.float64]:
-    """Return Fisher's p for every table of n and n bowls: hits down, false alarms across."""
-    table = np.ones((n + 1, n + 1))
-    for total in range(2 * n + 1):
-        hits = np.arange(max(0, total - n), min(n, total) + 1)
-        logs = _log_choose(n, hits) + _log_choose(n, total - hits)
-        chances = np.exp(logs - logs.max())
-        table[hits, total - hits] = np.cumsum(chances[::-1])[::-1] / chances.sum()
-    return table
-
-
 def _log_choose(n: int, k: NDArray[np.int64]) -> NDArray[np.float64]:
     return np.asarray(gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1))
-
-
-def _binomial(n: int, share: float) -> NDArray[np.float64]:
-    k = np.arange(n + 1)
-    return np.asarray(np.exp(_log_choose(n, k) + xlogy(k, share) + xlog1py(n - k, -share)))
 
 
 def _d_prime(k: tuple[int, int], n: tuple[int, int], level: float) -> Interval:
