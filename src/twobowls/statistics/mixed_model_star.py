@@ -48,7 +48,7 @@ class StarBlocks:
         """Take the finer levels of the chosen tasters out of their padded blocks."""
         fine = int(blocks.term_of[rows].max())
         counts = np.diagonal(blocks.products, axis1=1, axis2=2)[rows][:, fine:]
-        borders = blocks.borders[rows][:, fine:]
+        borders = blocks.borders[rows, fine:]  # the only copy, in one piece
         values, look = np.unique(np.append(0.0, counts.ravel()), return_inverse=True)
         look = look[1:]
         members = np.bincount(look, minlength=len(values)).astype(np.float64)
@@ -61,7 +61,7 @@ class StarBlocks:
         for value in range(len(values)):
             mine = flat[order[stops[value] : stops[value + 1]]]
             tables[value] = gram(mine, mine).ravel()
-        centres = np.ascontiguousarray(blocks.borders[rows][:, 0]) if fine == 1 else None
+        centres = blocks.borders[rows, 0] if fine == 1 else None
         return cls(values, members, tables, look.reshape(counts.shape), borders, centres)
 
     def node_size(self) -> int:
