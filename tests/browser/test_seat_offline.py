@@ -115,6 +115,25 @@ def test_refusals_are_shown_with_their_reason_and_kept_until_read(
     assert pad_of(page).state()["417"] == [None, None]
 
 
+def test_what_came_too_late_is_sent_when_the_host_opens_the_tasting_again(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = pad_of(page)
+    page.context.set_offline(True)
+    pad.place("417", 20, 30)
+    status(page, "1 waiting")
+    laptop.refuse = "This tasting has closed; no more marks are taken."
+    laptop.change(state="closed")
+    page.context.set_offline(False)
+    status(page, "1 not accepted")
+    laptop.refuse = ""
+    laptop.change(state="open")
+    status(page, "All saved on the laptop")
+    assert len(laptop.marks(kind="mark")) == 1
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "tasting")
+
+
 def test_what_waited_when_the_host_closed_is_still_sent(
     laptop: FakeLaptop, open_phone: OpenPhone
 ) -> None:

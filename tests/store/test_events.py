@@ -11,6 +11,7 @@ from twobowls.store.events import (
     Opened,
     Planned,
     Poured,
+    Reopened,
     Revealed,
     RoundCalled,
     Unpoured,
@@ -82,3 +83,27 @@ def test_a_table_has_an_end() -> None:
     full = fold([planned(), *seats])
     with pytest.raises(StateError, match="All 500 seats of this tasting are taken"):
         check_event(full, Joined(seat="x", number=501, nickname="x", at_ms=1))
+
+
+def test_a_closing_by_mistake_can_be_taken_back_until_the_reveal() -> None:
+    events: list[Event] = [planned(), Opened(at_ms=1), Closed(at_ms=2)]
+    tasting = fold([*events, Reopened(at_ms=3)])
+    assert (tasting.state, tasting.closed_ms, tasting.opened_ms) == ("open", None, 1)
+    assert fold([*events, Reopened(at_ms=3), Closed(at_ms=4)]).closed_ms == 4
+
+
+@pytest.mark.parametrize(
+    ("events", "text"),
+    [
+        ([], "This tasting has not been opened yet."),
+        ([Opened(at_ms=1)], "This tasting is open."),
+        (
+            [Opened(at_ms=1), Closed(at_ms=2), Revealed(mapping={}, at_ms=3)],
+            "The coffees have been seen; this tasting cannot be opened again.",
+        ),
+    ],
+)
+def test_only_a_closed_tasting_is_opened_again(events: list[Event], text: str) -> None:
+    with pytest.raises(StateError) as refused:
+        check_event(fold([planned(), *events]), Reopened(at_ms=9))
+    assert str(refused.value) == text

@@ -130,6 +130,13 @@ class StoreMachine(RuleBasedStateMachine):
 
     @precondition(lambda self: self.state == "closed")
     @rule()
+    def reopen(self) -> None:
+        self.store.reopen(self.tasting_id, self.tick())
+        self.state = "open"
+        self.events += 1
+
+    @precondition(lambda self: self.state == "closed")
+    @rule()
     def reveal(self) -> None:
         self.store.reveal(self.tasting_id, self.tick())
         self.state = "revealed"

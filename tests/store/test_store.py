@@ -394,3 +394,15 @@ def test_the_store_tells_the_latest_instant_of_what_still_goes_on(store: Store) 
     assert store.latest_ms() == NOON + 4 * MINUTE
     store.reveal(tasting.id, NOON + 5 * MINUTE)
     assert store.latest_ms() == 0
+
+
+def test_a_tasting_that_was_opened_again_takes_marks_and_guests(store: Store) -> None:
+    tasting = store.open(add_table(store).id, NOON)
+    seat, _key = store.join(tasting.id, "Ana", NOON)
+    store.close(tasting.id, NOON + MINUTE)
+    late = mark(seat.id, tasting.plan.bowls[0].code, at_ms=NOON + 2 * MINUTE)
+    assert store.add_records(seat.id, [late], NOON + 2 * MINUTE).saved == ()
+    store.reopen(tasting.id, NOON + 3 * MINUTE)
+    assert store.add_records(seat.id, [late], NOON + 4 * MINUTE).saved == (late.id,)
+    assert store.tasting_by_join_code(tasting.join_code).id == tasting.id
+    store.join(tasting.id, "Ben", NOON + 4 * MINUTE)

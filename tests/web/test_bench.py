@@ -26,7 +26,11 @@ def test_a_tasting_is_run_with_buttons_alone(
     tasting = server.store.tasting(planned.id)
     assert tasting.poured == {code: server.clock()}
     assert (tasting.round, tasting.state) == ("hot", "closed")
-    assert "The tasting has closed." in host.get(f"{root}/bench").text
+    closed = host.get(f"{root}/bench").text
+    assert "The tasting has closed." in closed
+    assert "Closed by mistake?" in closed
+    assert host.post(f"{root}/reopen").headers["location"] == f"{root}/bench"
+    assert server.store.tasting(planned.id).state == "open"
 
 
 def test_a_clock_can_be_set_right(server: Running, host: httpx.Client, tasting: Tasting) -> None:
@@ -51,6 +55,7 @@ def test_a_clock_can_be_set_right(server: Running, host: httpx.Client, tasting: 
         ("probe", {"bowl": "{code}", "temperature": "60"}, 400, "has not been started"),
         ("probe", {"bowl": "{code}", "temperature": "warm"}, 400, "is not a number. Give degrees"),
         ("open", {}, 409, "This tasting was opened before."),
+        ("reopen", {}, 409, "This tasting is open."),
     ],
 )
 def test_what_makes_no_sense_is_said_in_a_sentence(

@@ -77,6 +77,12 @@ class Closed(msgspec.Struct, tag="closed", frozen=True):
     at_ms: int
 
 
+class Reopened(msgspec.Struct, tag="reopened", frozen=True):
+    """It was closed by mistake; marks are taken again."""
+
+    at_ms: int
+
+
 class Revealed(msgspec.Struct, tag="revealed", frozen=True):
     """The coffees may be seen. ``mapping`` is empty unless the reveal was a late one."""
 
@@ -84,7 +90,18 @@ class Revealed(msgspec.Struct, tag="revealed", frozen=True):
     at_ms: int
 
 
-Event = Planned | Joined | Opened | Poured | Unpoured | RoundCalled | Probed | Closed | Revealed
+Event = (
+    Planned
+    | Joined
+    | Opened
+    | Poured
+    | Unpoured
+    | RoundCalled
+    | Probed
+    | Closed
+    | Reopened
+    | Revealed
+)
 
 
 def fold(events: Iterable[Event]) -> Tasting:
@@ -129,6 +146,8 @@ def apply(tasting: Tasting, event: Event) -> Tasting:
             return replace(tasting, version=version, probes=(*tasting.probes, probe))
         case Closed():
             return replace(tasting, version=version, state="closed", closed_ms=event.at_ms)
+        case Reopened():
+            return replace(tasting, version=version, state="open", closed_ms=None)
         case Revealed():
             return replace(
                 tasting,
@@ -179,6 +198,9 @@ def check_event(tasting: Tasting, event: Event) -> None:
             _check_reading(tasting, event)
         case Closed():
             _check_under_way(tasting, "close it")
+        case Reopened():
+            if tasting.state != "closed":
+                raise StateError(_NOT_REOPENED[tasting.state])
         case Revealed():
             if tasting.state == "revealed":
                 raise StateError("This tasting was revealed before.")
@@ -186,6 +208,13 @@ def check_event(tasting: Tasting, event: Event) -> None:
                 raise StateError("Close the tasting before you reveal the coffees.")
         case Planned():
             raise StateError("A tasting is planned once.")
+
+
+_NOT_REOPENED = {
+    "planned": "This tasting has not been opened yet.",
+    "open": "This tasting is open.",
+    "revealed": "The coffees have been seen; this tasting cannot be opened again.",
+}
 
 
 def _check_under_way(tasting: Tasting, what: str) -> None:

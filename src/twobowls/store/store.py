@@ -6,7 +6,6 @@ records have a way in for an event loop as well (`submit`). Nothing returns befo
 
 import secrets
 import sqlite3
-import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -15,7 +14,7 @@ from typing import Self, TypeVar
 
 from twobowls.errors import InputError, NotFoundError, StoreError
 from twobowls.store import batch_table, coffee_table, settings_table, tasting_tables
-from twobowls.store.acceptance import Frame, frame_of, sort_out
+from twobowls.store.acceptance import sort_out
 from twobowls.store.clocks import cooling_of, fill_clocks
 from twobowls.store.connections import explained
 from twobowls.store.events import (
@@ -26,6 +25,7 @@ from twobowls.store.events import (
     Planned,
     Poured,
     Probed,
+    Reopened,
     Revealed,
     RoundCalled,
     Unpoured,
@@ -33,6 +33,7 @@ from twobowls.store.events import (
     check_event,
 )
 from twobowls.store.join_codes import clean_join_code, free_join_code
+from twobowls.store.known import Known
 from twobowls.store.nicknames import check_distinct, clean_nickname
 from twobowls.store.opening import connect_writer
 from twobowls.store.paths import default_path
@@ -70,10 +71,7 @@ class Store:
         insert = batch_table.insert_batches
         self._writer = Writer(connect_writer(path), path, insert, self._note_trouble)
         self._readers = Readers(path)
-        self._lock = threading.Lock()
-        self._views: dict[str, Tasting] = {}
-        self._frames: dict[str, tuple[int, Frame]] = {}
-        self._places: dict[str, SeatPlace] = {}
+        self._known = Known(self._readers)
         self._tasting_listeners: list[TastingListener] = []
         self._record_listeners: list[RecordListener] = []
         self._trouble_listeners: list[TroubleListener] = []
@@ -181,11 +179,7 @@ class Store:
         NotFoundError
             There is no such tasting.
         """
-        known = self._views.get(tasting_id)
-        if known is None:
-            known = self._read(lambda db: tasting_tables.read_tasting(db, tasting_id))
-            self._remember(known)
-        return known
+        return self._known.tasting(tasting_id)
 
     def tastings(self) -> tuple[Tasting, ...]:
         """Return all tastings, newest first."""
@@ -262,6 +256,10 @@ class Store:
         """Take no more marks that are made after now."""
         return self._happen(tasting_id, Closed(at_ms=now_ms))
 
+    def reopen(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Take marks again, after a closing by mistake; a reveal cannot be undone."""
+        return self._happen(tasting_id, Reopened(at_ms=now_ms))
+
     def reveal(
         self, tasting_id: str, now_ms: int, mapping: Mapping[str, str] | None = None
     ) -> Tasting:
@@ -294,13 +292,7 @@ class Store:
         NotFoundError
             No seat has this key.
         """
-        known = self._places.get(key)
-        if known is None:
-            found = self._read(lambda db: tasting_tables.seat_by_key(db, key))
-            if found is None:
-                raise NotFoundError("There is no such seat. Join again with the tasting's code.")
-            known = self._places[key] = SeatPlace(*found, key)
-        return known
+        return self._known.place(key)
 
     def seat_by_key(self, key: str) -> tuple[Tasting, Seat]:
         """Return the tasting and the seat that a key opens."""
@@ -328,7 +320,7 @@ class Store:
         number, key, tasting_id = found
         place = SeatPlace(number, seat_id, tasting_id, key)
         messages, spoilt = from_records(records)
-        taken, refused = sort_out(self._frame(tasting_id), messages, received_ms)
+        taken, refused = sort_out(self._known.frame(tasting_id), messages, received_ms)
         if taken:
             row = (place.number, received_ms, encode(taken))
             self._writer.run(lambda db: batch_table.insert_batches(db, [row]))
@@ -339,7 +331,7 @@ class Store:
         self, place: SeatPlace, messages: Sequence[Message], received_ms: int
     ) -> tuple[list[Message], list[Refusal]]:
         """Store records of one seat from an event loop; return what is on disk, and refusals."""
-        taken, refused = sort_out(self._frame(place.tasting_id), messages, received_ms)
+        taken, refused = sort_out(self._known.frame(place.tasting_id), messages, received_ms)
         if taken:
             await self._writer.append((place.number, received_ms, encode(taken)))
             self._tell_records(place, taken)
@@ -391,23 +383,10 @@ class Store:
             listener(trouble)
 
     def _published(self, tasting: Tasting) -> Tasting:
-        self._remember(tasting)
+        self._known.remember(tasting)
         for listener in self._tasting_listeners:
             listener(tasting)
         return tasting
-
-    def _remember(self, tasting: Tasting) -> None:
-        with self._lock:
-            known = self._views.get(tasting.id)
-            if known is None or known.version < tasting.version:
-                self._views[tasting.id] = tasting
-
-    def _frame(self, tasting_id: str) -> Frame:
-        tasting = self._views.get(tasting_id) or self.tasting(tasting_id)
-        known = self._frames.get(tasting_id)
-        if known is None or known[0] != tasting.version:
-            known = self._frames[tasting_id] = (tasting.version, frame_of(tasting))
-        return known[1]
 
     def _tell_records(self, place: SeatPlace, messages: Sequence[Message]) -> None:
         for listener in self._record_listeners:

@@ -315,6 +315,7 @@ TASTING_OPERATIONS = (
     _act("round", "Call a round.", Field("round", "Its key.")),
     _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius.")),
     _act("close", "Take no more marks."),
+    _act("reopen", "Take marks again, when it was closed by mistake."),
     Operation(
         path="/tastings/{id}/reveal",
         text="Ask before the reveal.",

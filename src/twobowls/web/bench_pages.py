@@ -125,6 +125,8 @@ def _act(store: Store, tasting_id: str, action: str, form: Form, at_ms: int) -> 
             store.probe(tasting_id, form.text("bowl"), _reading(form), at_ms)
         case "close":
             store.close(tasting_id, at_ms)
+        case "reopen":
+            store.reopen(tasting_id, at_ms)
 
 
 def _ago_s(form: Form) -> float:
@@ -149,7 +151,7 @@ def _reading(form: Form) -> float:
         ) from None
 
 
-ACTIONS = ("open", "pour", "unpour", "round", "probe", "close")
+ACTIONS = ("open", "pour", "unpour", "round", "probe", "close", "reopen")
 routes = [
     Route("/tastings/{id}/bench", bench),
     Route("/tastings/{id}/join.svg", join_code_image),

@@ -117,6 +117,18 @@ test("refused records are kept with their reason and not sent again", async () =
   assert.deepEqual(await storage.all(), []);
 });
 
+test("what came too late is sent once more when the host has opened the tasting again", async () => {
+  const { outbox, laptop, sender } = table();
+  const record = mark(1);
+  await outbox.add(record);
+  laptop.answers = [(/** @type {any[]} */ records) => ({ saved: [], refused: [{ id: records[0].id, error: "This tasting has closed." }], now_ms: 1 })];
+  await sender.kick();
+  await outbox.retry();
+  assert.deepEqual([outbox.waiting, outbox.refused], [[record], []]);
+  await sender.kick();
+  assert.deepEqual(outbox.records, []);
+});
+
 test("one record that cannot be read spoils no other", async () => {
   const { outbox, laptop, sender } = table();
   const [good, bad, fine] = [mark(1), mark(2), mark(3)];

@@ -42,3 +42,15 @@ export async function formerSeats(storage, table, gone = isGone) {
   }
   return found;
 }
+
+/**
+ * @param {import("./storage.js").Storage} storage
+ * @param {TableState} table of the new seat
+ * @param {(records: SeatRecord[]) => Promise<void>} take done when they are written down for the new seat
+ */
+export async function takeOver(storage, table, take) {
+  for (const { seat, records } of await formerSeats(storage, table)) {
+    await take(records);
+    await storage.forget(seat);
+  }
+}

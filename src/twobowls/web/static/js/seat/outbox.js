@@ -64,6 +64,11 @@ export class Outbox {
     for (const record of records) if (!this.#entries.has(record.id)) await this.add(record);
   }
 
+  /** The host has opened the tasting again: what came too late may be taken now. */
+  async retry() {
+    for (const entry of this.#entries.values()) if (entry.error !== null) await this.#keep({ ...entry, error: null });
+  }
+
   /** Another tab has written it down already. @param {SeatRecord[]} records */
   adopt(records) {
     for (const record of records) {

@@ -7,7 +7,7 @@ import { HostClock } from "./clock.js";
 import { Contact } from "./contact.js";
 import { makeId } from "./ids.js";
 import { localShelf, openJournal } from "./journal.js";
-import { formerSeats } from "./former.js";
+import { takeOver } from "./former.js";
 import { openMemory } from "./memory.js";
 import { Outbox } from "./outbox.js";
 import { missingFrom } from "./records.js";
@@ -46,6 +46,7 @@ export class Session {
     this.#outbox = new Outbox(storage, seat, openJournal(seat, localShelf()));
     this.#tellTabs = openTabs(seat, (news) => this.#fromTab(news));
     this.#storage = storage;
+    this.store.addEventListener("reopened", () => this.#outbox.retry().then(() => this.#back()));
     this.#contact = new Contact(api, this.store, this.clock, {
       table: () => this.#snapshot.remember(),
       back: () => this.#back(),
@@ -76,16 +77,7 @@ export class Session {
     this.#count();
     this.#contact.listen();
     this.#sender.kick();
-    this.#inherit().catch(() => {});
-  }
-
-  /** Take over what this taster's former seat had, where the laptop has lost that seat. */
-  async #inherit() {
-    if (!this.store.table) return;
-    for (const { seat, records } of await formerSeats(this.#storage, this.store.table)) {
-      await this.#sendAgain(records);
-      await this.#storage.forget(seat);
-    }
+    if (this.store.table) takeOver(this.#storage, this.store.table, (records) => this.#sendAgain(records)).catch(() => {});
   }
 
   /** @param {import("./types.js").SeatRecord[]} records */

@@ -1,5 +1,6 @@
 // @ts-check
 // All that the seat page knows, in one place. Panels listen for "change" and read; actions write.
+// "leave" and "reopened" (by the host, after a closing by mistake) are told as well.
 
 import { indexRecords, mergeRecords } from "./records.js";
 import { openRounds, sensationsIn } from "./screens.js";
@@ -43,11 +44,13 @@ export class SeatStore extends EventTarget {
   /** The laptop's whole state. @param {TableState} table */
   setTable(table) {
     const first = this.table === null || this.table.round === null;
+    const reopened = this.table?.tasting.state === "closed" && table.tasting.state === "open";
     this.table = table;
     this.#merge(table.records);
     if (first && table.round !== null) this.view = { ...this.view, round: this.view.round ?? table.round };
     this.#settleView();
     this.#tell();
+    if (reopened) this.dispatchEvent(new Event("reopened"));
   }
 
   /** What the host has just done. @param {import("./types.js").Change} change */
