@@ -11,6 +11,7 @@ from twobowls.errors import InputError, StoreError
 from twobowls.store import Store, open_store
 from twobowls.store.backup_files import list_backups
 from twobowls.store.backups import make_backup
+from twobowls.store.checkup import check_store
 from twobowls.store.lock import InUseError, StoreLock
 from twobowls.store.restoring import Restored, choose, is_sound, restore
 from twobowls.store.wal import wal_path
@@ -214,3 +215,16 @@ def test_soundness_is_seen(evening: tuple[str, list[str], list[str]], path: Path
     assert not is_sound(path)
     path.unlink()
     assert not is_sound(path)
+
+
+def test_a_restored_store_has_nothing_for_the_doctor_to_look_at(
+    evening: tuple[str, list[str], list[str]], path: Path
+) -> None:
+    spoil_middle(path)
+    go_back(path)
+    assert {each.kind for each in check_store(path)} == {"fine"}
+    assert {each.name for each in path.parent.iterdir() if "aside" not in each.name} == {
+        path.name,
+        f"{path.name}.backups",
+        f"{path.name}.lock",
+    }

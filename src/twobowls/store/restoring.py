@@ -97,12 +97,14 @@ def restore(path: Path, source: Path, now_ms: int) -> Restored:
             salvaged = 0
             if path.exists() and not is_sound(path):
                 salvaged = _salvage(path, fresh, source)
+            _give_log(fresh)
             contents = verify_file(fresh)
             _flush(fresh)
             aside = _move_aside(path, now_ms)
             fresh.replace(path)
         finally:
-            fresh.unlink(missing_ok=True)
+            for end in ("", *COMPANIONS):
+                fresh.with_name(fresh.name + end).unlink(missing_ok=True)
         flush_folder(path.parent)
         return Restored(source, contents, salvaged, aside)
 
@@ -124,6 +126,12 @@ def _salvage(path: Path, fresh: Path, source: Path) -> int:
         _copy(source, fresh)
         return 0
     return added
+
+
+def _give_log(path: Path) -> None:
+    """Let the file be written with a log beside it, as a served store is; none is left there."""
+    with closing(sqlite3.connect(path)) as database:
+        database.execute("PRAGMA journal_mode = WAL")
 
 
 def _flush(path: Path) -> None:
