@@ -56,8 +56,7 @@ def test_two_tasters_are_too_few_to_say_who_is_right() -> None:
 def test_the_hint_is_on_the_private_page_of_that_seat_only() -> None:
     found = debrief_of(table_of("s3"))
     seats = found.night.tasting.seats
-    told = sour_bitter(found.table)
-    hints = [own_debrief(found, seat, told).sour_bitter for seat in seats]
+    hints = [own_debrief(found, seat).sour_bitter for seat in seats]
     assert [hint is not None for hint in hints] == [False, False, True, False, False]
     assert hints[2] is not None
     said = sour_bitter_sentence(hints[2])

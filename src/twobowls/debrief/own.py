@@ -3,9 +3,9 @@
 Holds nothing of any other single person; what is said of the table is its means and counts.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
+from twobowls.debrief.marking import OwnMarking
 from twobowls.debrief.pads import Pad, own_places, with_own
 from twobowls.debrief.phrases import chance, title
 from twobowls.debrief.rating_table import Scale
@@ -69,11 +69,10 @@ class OwnDebrief:
     words: tuple[OwnWord, ...]
     notes: tuple[tuple[str, str], ...]
     sour_bitter: SourBitter | None = None
+    marking: OwnMarking | None = None
 
 
-def own_debrief(
-    debrief: TastingDebrief, seat: Seat, hints: Mapping[str, SourBitter] | None = None
-) -> OwnDebrief:
+def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
     """Return the debrief of one seat.
 
     Parameters
@@ -82,8 +81,6 @@ def own_debrief(
         The table's.
     seat : Seat
         Whose it is.
-    hints : mapping of seat number to SourBitter, optional
-        From `sour_bitter`, computed once for all seats.
     """
     places = own_places(debrief.table, str(seat.number))
     marks = _marks(debrief, places)
@@ -98,7 +95,8 @@ def own_debrief(
         table_favourite=_table_favourite(debrief),
         words=_words(debrief, seat),
         notes=_notes(debrief, seat),
-        sour_bitter=(hints or {}).get(str(seat.number)),
+        sour_bitter=debrief.sour_bitter.get(str(seat.number)),
+        marking=debrief.marking.tasters.get(str(seat.number)) if debrief.marking else None,
     )
 
 

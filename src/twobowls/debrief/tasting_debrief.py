@@ -7,11 +7,13 @@ from twobowls.debrief.analysis import Analysis, Model, analyse
 from twobowls.debrief.changes import Changes, changes
 from twobowls.debrief.findings import Findings, find
 from twobowls.debrief.joined_picks import JoinedPicks, join_picks
+from twobowls.debrief.marking import TableMarking, table_marking
 from twobowls.debrief.model_checks import FitCheck, model_checks
 from twobowls.debrief.pads import Pad, pads
 from twobowls.debrief.pick_counts import PickPair, pick_pairs
 from twobowls.debrief.rating_table import RatingTable
 from twobowls.debrief.repeatability import Repeatability, repeatability
+from twobowls.debrief.sour_bitter import SourBitter, sour_bitter
 from twobowls.debrief.tables import Evening, rating_table
 from twobowls.debrief.words import CoffeeWords, consensus
 
@@ -42,6 +44,16 @@ class TastingDebrief:
     def checks(self) -> tuple[FitCheck, ...]:
         """How far the marks follow the model, fit by fit."""
         return model_checks(self.table, self.analysis)
+
+    @cached_property
+    def sour_bitter(self) -> dict[str, SourBitter]:
+        """Who may mix up sour and bitter, by seat number; for their own eyes."""
+        return sour_bitter(self.table)
+
+    @cached_property
+    def marking(self) -> TableMarking | None:
+        """How people mark, by seat number and for the table; None where too few tasted."""
+        return table_marking(self.table, self.analysis, self.sour_bitter)
 
 
 def debrief_of(night: Evening, model: Model | None = None) -> TastingDebrief:

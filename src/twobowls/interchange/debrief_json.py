@@ -4,6 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from twobowls.debrief.joined_picks import JoinedPicks, WithPicks
+from twobowls.debrief.marking import TableMarking
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.interchange.analysis_json import analysis_dict, checks_dict, repeats_dict
 
@@ -33,6 +34,7 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
         **whole,
         "repeatability": [repeats_dict(each) for each in debrief.repeatability],
         "checks": [checks_dict(each) for each in debrief.checks],
+        "marking": _marking(debrief.marking),
         "words": [asdict(each) for each in debrief.words],
         "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
         "with_picks": [_joined(each) for each in debrief.joined],
@@ -67,4 +69,14 @@ def _with_picks(each: WithPicks) -> dict[str, Any]:
         "evidence": after,
         "marks_alone": {"probability": each.before, "evidence": before},
         "moved": each.moved,
+    }
+
+
+def _marking(found: TableMarking | None) -> dict[str, Any] | None:
+    """Return how the table marks; a single person's marking is that person's own."""
+    if found is None:
+        return None
+    return {
+        "spread": None if found.spread is None else asdict(found.spread),
+        "sensations": [asdict(each) for each in found.sensations],
     }

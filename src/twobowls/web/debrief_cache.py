@@ -4,11 +4,11 @@ from collections import OrderedDict, defaultdict
 from dataclasses import dataclass
 from threading import Lock
 
-from twobowls.debrief.sour_bitter import SourBitter, sour_bitter
+from twobowls.debrief.own import OwnDebrief, own_debrief
 from twobowls.debrief.tables import evening
 from twobowls.debrief.tasting_debrief import TastingDebrief, debrief_of
 from twobowls.store import Store
-from twobowls.tasting.tasting import Tasting
+from twobowls.tasting.tasting import Seat, Tasting
 from twobowls.web.debrief_view import DebriefView, tasting_view
 
 _MOST = 8
@@ -19,7 +19,6 @@ class _Entry:
     key: tuple[int, int]
     debrief: TastingDebrief
     view: DebriefView | None = None
-    hints: dict[str, SourBitter] | None = None
 
 
 class Debriefs:
@@ -49,13 +48,10 @@ class Debriefs:
                 entry.view = tasting_view(entry.debrief)
             return entry.view
 
-    def hints(self, tasting: Tasting) -> dict[str, SourBitter]:
-        """Return the hints for the seats' own eyes, by seat number."""
+    def own(self, tasting: Tasting, seat: Seat) -> OwnDebrief:
+        """Return what one seat is shown of itself."""
         with self._lock(tasting):
-            entry = self._entry(tasting)
-            if entry.hints is None:
-                entry.hints = sour_bitter(entry.debrief.table)
-            return entry.hints
+            return own_debrief(self._entry(tasting).debrief, seat)
 
     def _lock(self, tasting: Tasting) -> Lock:
         with self._all:

@@ -1,10 +1,13 @@
-"""How far the marks follow the model, as the debrief shows it. Names nobody."""
+"""How far the marks follow the model, and how the table marks, for the host. Names nobody."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from twobowls.debrief.marking import TableMarking
+from twobowls.debrief.marking_words import table_sentence
 from twobowls.debrief.model_checks import FitCheck, check_sentences
-from twobowls.debrief.phrases import level_name, number
+from twobowls.debrief.phrases import level_name, number, title
+from twobowls.statistics.intervals import Interval
 from twobowls.web.debrief_tables import Row, Table
 
 
@@ -46,3 +49,41 @@ def _table(checks: Sequence[FitCheck]) -> Table:
         "At an end",
     )
     return Table(caption="The checks", header=header, rows=rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkingView:
+    """How the people at a table mark, all together."""
+
+    sentence: str
+    table: Table
+
+
+def marking_view(found: TableMarking | None) -> MarkingView | None:
+    """Write out how a table marks; None where too few tasted."""
+    if found is None:
+        return None
+    rows = tuple(
+        Row(
+            cells=(
+                title(each.sensation),
+                f"{each.apart} of {each.of}" if each.of else "",
+                _share(each.one),
+                _share(each.mean),
+            )
+        )
+        for each in found.sensations
+    )
+    header = ("How strong", "Tell the coffees apart", "One person", "The table's mean")
+    table = Table(caption="How far marks follow the coffees", header=header, rows=rows)
+    return MarkingView(sentence=table_sentence(found), table=table)
+
+
+def _share(found: Interval | None) -> str:
+    """Write a share with its interval; less agreement than chance is none."""
+    if found is None:
+        return ""
+    mean, low, high = (
+        round(100 * max(each, 0.0)) for each in (found.estimate, found.low, found.high)
+    )
+    return f"{mean} % ({low} to {high})"

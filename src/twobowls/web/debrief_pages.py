@@ -80,7 +80,7 @@ def seat_page(request: Request) -> Response:
         back = f"/seat/{request.path_params['key']}"
         return _wait(request, tasting, back, "Back to the tasting")
     kept = debriefs_of(request)
-    view = private_view(kept.debrief(tasting), seat, kept.hints(tasting))
+    view = private_view(kept.debrief(tasting), seat, kept.own(tasting, seat))
     return render(request, "debrief_private.html", view=view)
 
 

@@ -18,7 +18,7 @@ from twobowls.debrief.phrases import chance, level_name, title
 from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.interchange.chart_svg import chart_svg
-from twobowls.web.debrief_checks import ChecksView, checks_view
+from twobowls.web.debrief_checks import ChecksView, MarkingView, checks_view, marking_view
 from twobowls.web.debrief_picks import PicksView, picks_view, with_picks_table
 from twobowls.web.debrief_tables import (
     Numbers,
@@ -93,6 +93,7 @@ class DebriefView:
     picks: PicksView | None
     cautions: tuple[str, ...]
     numbers: tuple[Numbers, ...]
+    marking: MarkingView | None
     checks: ChecksView | None
     bowls: Table | None
 
@@ -118,6 +119,7 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
         picks=picks_view(debrief.picks, debrief.joined),
         cautions=_cautions(analysis),
         numbers=_numbers(debrief),
+        marking=marking_view(debrief.marking),
         checks=checks_view(debrief.checks, dict(rounds)),
         bowls=bowls_table(night) if night.revealed else None,
     )
@@ -153,6 +155,7 @@ def file_view(
         picks=None,
         cautions=(*cautions, *_cautions(analysis)),
         numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
+        marking=None,
         checks=checks_view(checks, {}),
         bowls=None,
     )

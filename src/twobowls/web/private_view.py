@@ -1,18 +1,16 @@
 """What one seat's private debrief shows, written out. Names no other person."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
+from twobowls.debrief.marking_words import own_sentences
 from twobowls.debrief.own import (
     OwnDebrief,
     OwnMark,
     difference_sentence,
     gap_sentence,
-    own_debrief,
     sour_bitter_sentence,
 )
 from twobowls.debrief.phrases import joined, title
-from twobowls.debrief.sour_bitter import SourBitter
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.tasting.tasting import Seat
 from twobowls.web.debrief_tables import Row, Table
@@ -27,8 +25,8 @@ class PrivateView:
     tasting: str
     note: str
     favourite: str
-    gaps: tuple[str, ...]
     sour_bitter: str
+    marking: tuple[str, ...]
     differences: tuple[str, ...]
     pads: tuple[Picture, ...]
     words: tuple[str, ...]
@@ -36,19 +34,16 @@ class PrivateView:
     marks: Table | None
 
 
-def private_view(
-    debrief: TastingDebrief, seat: Seat, hints: Mapping[str, SourBitter]
-) -> PrivateView:
-    """Return the private debrief of a seat; ``hints`` are those of all seats, by number."""
-    own = own_debrief(debrief, seat, hints)
+def private_view(debrief: TastingDebrief, seat: Seat, own: OwnDebrief) -> PrivateView:
+    """Return the private debrief of a seat, whose ``own`` is what it is shown of itself."""
     revealed = debrief.night.revealed
     return PrivateView(
         nickname=seat.nickname,
         tasting=debrief.night.tasting.setup.name,
         note="" if revealed else _UNREVEALED,
         favourite=_favourite(own),
-        gaps=tuple(gap_sentence(each) for each in own.gaps),
         sour_bitter=sour_bitter_sentence(own.sour_bitter) if own.sour_bitter else "",
+        marking=_marking(own),
         differences=tuple(difference_sentence(each) for each in own.differences),
         pads=pad_pictures(own.pads, debrief.analysis, links=False) if own.marks else (),
         words=tuple(
@@ -75,6 +70,12 @@ def _favourite(own: OwnDebrief) -> str:
         f"You liked {mine} best; the table as a whole preferred {own.table_favourite}. "
         "Nobody is wrong about what they like."
     )
+
+
+def _marking(own: OwnDebrief) -> tuple[str, ...]:
+    """Say how this person marks: how steady first."""
+    told = own_sentences(own.marking, own.sour_bitter is not None) if own.marking else ()
+    return (*(gap_sentence(each) for each in own.gaps), *told)
 
 
 def _marks(marks: tuple[OwnMark, ...]) -> Table:
