@@ -107,7 +107,8 @@ def goal_text(figure: Figure) -> str:
         return ""
     if figure.goal_peer and figure.limit != figure.goal:
         return f"no {'slower' if figure.better == 'less' else 'less'} than {figure.goal_peer}"
-    return f"{'<=' if figure.better == 'less' else '>='} {number(figure.limit)} {figure.unit}"
+    sign = "<=" if figure.better == "less" else ">="
+    return f"{sign} {number(figure.limit)} {figure.unit}".rstrip()
 
 
 def verdict(figure: Figure) -> str:
