@@ -11,6 +11,7 @@ from twobowls.debrief.pick_counts import pick_pairs
 from twobowls.debrief.rating_table import Factor, RatingTable
 from twobowls.debrief.repeatability import repeatability
 from twobowls.debrief.words import consensus
+from twobowls.statistics.word_shares import mention_shares
 from twobowls.tasting.records import Mark, Record
 
 
@@ -103,14 +104,30 @@ def test_a_family_counts_once_a_seat_and_finer_words_roll_up() -> None:
     assert (cocoa.seats, cocoa.of) == (1, 4)
 
 
-def test_a_share_is_drawn_towards_the_tables_usual_by_two_seats() -> None:
+def test_shares_are_those_of_the_statistics() -> None:
     of = tasting()
-    bowl = bowls_of(of, "oro")[0]
-    said = [word(f"s{seat}", bowl, "nutty", seat) for seat in (1, 2, 3, 4)]
-    ((share,),) = ([each.families[0]] for each in consensus(night(of, said)))
-    common = (4 + 2 / 13) / (4 + 2)
-    assert share.share == pytest.approx((4 + 2 * common) / (4 + 2))
-    assert share.interval[0] < share.share < share.interval[1] < 1
+    (oro, _), (brisa,) = bowls_of(of, "oro"), bowls_of(of, "brisa")
+    said: list[Record] = [word(f"s{seat}", oro, "nutty", seat) for seat in (1, 2, 3, 4)]
+    said += [word("s1", brisa, "nutty", 5), word("s1", brisa, "cocoa", 6), mark("s2", brisa, 7)]
+    found = {each.coffee: each.families for each in consensus(night(of, said))}
+    # families in the lexicon's own order: cocoa, nutty
+    order = list(dict.fromkeys(night(of, said).labels.values()))
+    counts = {"Oro": ([0, 4], 4), "Brisa": ([1, 1], 2)}
+    named = [each for each in order if each in counts]
+    shares = dict(
+        zip(
+            named,
+            mention_shares(
+                [counts[each][0] for each in named], [counts[each][1] for each in named]
+            ),
+            strict=True,
+        )
+    )
+    (nutty,) = found["Oro"]
+    assert nutty.share == pytest.approx(shares["Oro"][1].estimate)
+    assert nutty.interval == pytest.approx((shares["Oro"][1].low, shares["Oro"][1].high))
+    assert nutty.share < 1.0
+    assert {each.family for each in found["Brisa"]} == {"cocoa", "nutty"}
 
 
 def test_a_word_taken_back_is_gone() -> None:

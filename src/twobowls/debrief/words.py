@@ -2,7 +2,8 @@
 
 Each seat counts once for a family on a coffee, however many bowls, rounds or finer words it
 used; finer words roll up to their family. Shares are of the seats that gave any word on that
-coffee's bowls or marked them, smoothed towards how often the family is used on this table.
+coffee's bowls or marked them, smoothed towards how often the family is used on this table as
+far as coffees are alike (`twobowls.statistics.word_shares.mention_shares`).
 """
 
 from collections import Counter
@@ -10,11 +11,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from twobowls.debrief.tables import Evening
+from twobowls.statistics.intervals import Interval
+from twobowls.statistics.word_shares import mention_shares
 from twobowls.tasting.lexicon import FAMILIES, word_name
 from twobowls.tasting.records import Feeling, Mark, Word
-
-# The common share of a family is held as if this many seats had shown it.
-PRIOR_SEATS = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,27 +54,29 @@ def consensus(night: Evening, level: float = 0.90) -> tuple[CoffeeWords, ...]:
         The tasting.
     level : float
         Probability of the intervals.
-
-    Notes
-    -----
-    The number of seats that name a family is binomial; its share has a beta prior with mean m
-    and weight 2 (the margins of a Dirichlet-multinomial), where m is the family's share over
-    all coffees, itself drawn to one in thirteen families.
     """
     said = _said(night)
     able = _able(night, said)
     coffees = [each for each in dict.fromkeys(night.labels.values()) if able.get(each)]
-    common = _common(said, able)
+    families = [each.key for each in FAMILIES if any(key == each.key for _, key, _ in said)]
+    if not coffees or not families:
+        return ()
+    counts = Counter((coffee, family) for coffee, family, _ in said)
+    shares = mention_shares(
+        [[counts[coffee, family] for family in families] for coffee in coffees],
+        [len(able[coffee]) for coffee in coffees],
+        level=level,
+    )
     found = []
-    for coffee in coffees:
-        shares = [
-            _share(family.key, coffee, said, able[coffee], common[family.key], level)
-            for family in FAMILIES
-            if any(key[:2] == (coffee, family.key) for key in said)
+    for coffee, row in zip(coffees, shares, strict=True):
+        own = [
+            _share(family, coffee, said, len(able[coffee]), share)
+            for family, share in zip(families, row, strict=True)
+            if counts[coffee, family]
         ]
-        shares.sort(key=lambda each: (-each.share, each.name))
-        if shares:
-            found.append(CoffeeWords(coffee=coffee, families=tuple(shares)))
+        own.sort(key=lambda each: (-each.share, each.name))
+        if own:
+            found.append(CoffeeWords(coffee=coffee, families=tuple(own)))
     return tuple(found)
 
 
@@ -111,34 +113,16 @@ def _able(night: Evening, said: Said) -> dict[str, set[str]]:
     return able
 
 
-def _common(said: Said, able: dict[str, set[str]]) -> dict[str, float]:
-    """Return how often each family is used over all coffees."""
-    total = sum(len(seats) for seats in able.values())
-    uses = Counter(family for _, family, _ in said)
-    start = 1 / len(FAMILIES)
-    return {
-        family.key: (uses[family.key] + PRIOR_SEATS * start) / (total + PRIOR_SEATS)
-        for family in FAMILIES
-    }
-
-
-def _share(
-    family: str, coffee: str, said: Said, able: set[str], common: float, level: float
-) -> FamilyShare:
-    from scipy.special import betaincinv
-
+def _share(family: str, coffee: str, said: Said, able: int, share: Interval) -> FamilyShare:
     own = {seat: words for (of, key, seat), words in said.items() if (of, key) == (coffee, family)}
     feelings = [_feeling(words) for words in own.values()]
-    a = len(own) + PRIOR_SEATS * common
-    b = len(able) - len(own) + PRIOR_SEATS * (1 - common)
-    tail = (1 - level) / 2
     return FamilyShare(
         family=family,
         name=word_name(family, ""),
         seats=len(own),
-        of=len(able),
-        share=a / (a + b),
-        interval=(float(betaincinv(a, b, tail)), float(betaincinv(a, b, 1 - tail))),
+        of=able,
+        share=share.estimate,
+        interval=(share.low, share.high),
         liked=feelings.count("liked"),
         disliked=feelings.count("disliked"),
         finer=_finer(family, own.values()),
