@@ -14,7 +14,7 @@ from benchmarks.figures import FILE_VARIABLE, read
 from benchmarks.readme import README, write_table
 
 HERE = Path(__file__).parent
-MINUTES = frozenset({"calibration"})
+MINUTES = frozenset({"calibration", "ordinal_coverage"})
 
 
 def names() -> list[str]:

@@ -11,6 +11,7 @@ from benchmarks.figures import Figure, goal_text, number, peer_text, verdict
 
 README = Path(__file__).parent / "README.md"
 BEGIN = "<!-- figures: written by `python -m benchmarks --write`, not by hand -->"
+SHORT = "**falls short**"
 END = "<!-- end of figures -->"
 
 
@@ -28,8 +29,24 @@ def write_table(file: Path, figures: Sequence[Figure]) -> None:
     if not (begin and end):
         raise ValueError(f"{file}: the lines {BEGIN} and {END} are missing. Put them back.")
     parts = _parts(old) | {title: _part(title, lines) for title, lines in _groups(figures)}
-    table = "\n\n".join(parts.values())
+    table = "\n\n".join([_short(parts), *parts.values()])
     file.write_text(f"{before}{BEGIN}\n\n{table}\n\n{END}{after}")
+
+
+def _short(parts: dict[str, str]) -> str:
+    """Return what falls short, as a list that cannot be overlooked."""
+    found = []
+    goals = 0
+    for title, part in parts.items():
+        rows = [line.split(" | ") for line in part.splitlines() if line.startswith("| ")][2:]
+        goals += sum(bool(row[2]) for row in rows)
+        found += [
+            f"- {title}: {row[0].lstrip('| ')}: {row[1]} (goal {row[2].partition(':')[0]})"
+            for row in rows
+            if SHORT in row[2]
+        ]
+    head = f"{goals - len(found)} of {goals} goals are met."
+    return "\n".join([head + " What falls short:", "", *found]) if found else head
 
 
 def _parts(old: str) -> dict[str, str]:
@@ -53,7 +70,7 @@ def _part(title: str, figures: Sequence[Figure]) -> str:
 
 def _row(figure: Figure) -> str:
     goal = goal_text(figure)
-    outcome = f"{goal}: {verdict(figure)}".replace("FALLS SHORT", "**falls short**") if goal else ""
+    outcome = f"{goal}: {verdict(figure)}".replace("FALLS SHORT", SHORT) if goal else ""
     beside = "; ".join([*(peer_text(figure, peer) for peer in figure.peers), figure.note])
     seen = f"{number(figure.value)} {figure.unit}".strip()
     cells = (figure.work, seen, outcome, beside.strip("; "))

@@ -47,6 +47,10 @@ def test_the_table_replaces_its_own_groups_only(tmp_path: Path) -> None:
     assert text.count("### Fits") == text.count("### Load") == 1
     assert "| flat fit | 0.0200 s | <= 0.0100 s: **falls short** |  |" in text
     assert "| marks | 0.0500 s |  |  |" in text
+    assert "0 of 1 goals are met. What falls short:" in text
+    assert "- Fits: flat fit: 0.0200 s (goal <= 0.0100 s)\n" in text
+    write_table(readme, [figure(value=0.002, goal=0.01)])
+    assert "1 of 1 goals are met.\n\n### Fits" in readme.read_text()
 
 
 def test_a_readme_without_a_place_for_the_table_is_refused(tmp_path: Path) -> None:
