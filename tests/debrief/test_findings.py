@@ -111,7 +111,7 @@ def test_the_expected_number_of_false_claims_is_counted_on_each_scale() -> None:
         expected_false(each.table.probability for each in made)
     )
     assert by_scale["intensity"].text == (
-        "1 statement about intensity at this table: fewer than 0.1 expected to be wrong."
+        "1 statement about strength at this table: fewer than 0.1 expected to be wrong."
     )
 
 
@@ -140,7 +140,7 @@ def test_where_nothing_can_be_told_the_room_for_a_difference_is_said() -> None:
         "Body: we cannot tell the coffees apart in strength. The widest gap is 2, A over B, and "
         "anything from −6 to 10 would fit."
     ]
-    assert found.tallies[0].text == "Nothing is claimed about intensity."
+    assert found.tallies[0].text == "Nothing is claimed about strength."
 
 
 def test_one_taster_and_two_bowls_settle_nothing() -> None:

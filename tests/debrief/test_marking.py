@@ -150,4 +150,4 @@ def test_disagreement_is_told_as_a_matter_of_words() -> None:
 def test_the_table_is_told_how_differently_it_spreads(marking: TableMarking) -> None:
     assert table_sentence(replace(marking, spread=None)) == ""
     said = table_sentence(replace(marking, spread=replace(SPREAD, mean=0.2, interval=(0.1, 0.4))))
-    assert "one in three is more than 20 % (10 % to 40 %) wider or narrower" in said
+    assert "one in three spreads the coffees more than 20 % (10 % to 40 %) further, or" in said

@@ -61,7 +61,7 @@ def check(**given: object) -> FitCheck:
 def test_what_is_usual_stands_beside_what_was_found() -> None:
     assert check_sentences([check()]) == (
         "No mark is so far off that it looks like a slip of the finger.",
-        "9 of 200 marks are further off than 19 in 20 should be; about 9 would be usual.",
+        "9 of 200 marks are far from what the others foretell; about 9 would be usual.",
     )
     assert "read “clear” as “likely”" in check_sentences([check(beyond=25)])[1]
     assert len(check_sentences([check(marks=12)])) == 1

@@ -45,11 +45,11 @@ class Tally:
     def text(self) -> str:
         """The tally as a sentence."""
         if not self.table:
-            return f"Nothing is claimed about {self.scale}."
+            return f"Nothing is claimed about {_in_words(self.scale)}."
         what = "1 statement" if self.table == 1 else f"{self.table} statements"
         said = (
-            f"{what} about {self.scale} at this table: {few(self.table_false)} expected "
-            "to be wrong."
+            f"{what} about {_in_words(self.scale)} at this table: {few(self.table_false)} "
+            "expected to be wrong."
         )
         if self.people:
             holds = "holds" if self.people == 1 else "hold"

@@ -114,7 +114,7 @@ def table_sentence(found: TableMarking) -> str:
         return ""
     low, high = found.spread.interval
     return (
-        "People spread the coffees differently wide along the lines of strength: one in three is "
-        f"more than {_percent(found.spread.mean)} ({_percent(low)} to {_percent(high)}) wider or "
-        "narrower than the table."
+        "People use the lines of strength differently: one in three spreads the coffees more than "
+        f"{_percent(found.spread.mean)} ({_percent(low)} to {_percent(high)}) further, or less "
+        "far, than the table does."
     )

@@ -121,7 +121,7 @@ def check_sentences(
     ... )
     >>> print(*check_sentences([calm]), sep="\n")
     No mark is so far off that it looks like a slip of the finger.
-    2 of 60 marks are further off than 19 in 20 should be; about 3 would be usual.
+    2 of 60 marks are far from what the others foretell; about 3 would be usual.
     """
     found = list(checks)
     if not found:
@@ -156,7 +156,7 @@ def _spread(found: list[FitCheck]) -> list[str]:
     if marks < LEAST_MARKS:
         return []
     usual = USUAL * marks
-    said = f"{beyond:,} of {marks:,} marks are further off than 19 in 20 should be; "
+    said = f"{beyond:,} of {marks:,} marks are far from what the others foretell; "
     said += f"about {usual:.0f} would be usual."
     if beyond > usual + 3 * usual**0.5:
         said += " Slips are larger now and then than the model thinks: read “clear” as “likely”."

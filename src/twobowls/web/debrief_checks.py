@@ -43,9 +43,9 @@ def _table(checks: Sequence[FitCheck]) -> Table:
     header = (
         "Sensation",
         "Marks",
-        "Usual slip",
-        "Further off than 19 in 20",
-        "Like a slip of the finger",
+        "Usual error",
+        "Far off",
+        "Like a slip",
         "At an end",
     )
     return Table(caption="The checks", header=header, rows=rows)

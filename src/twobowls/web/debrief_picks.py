@@ -10,7 +10,7 @@ from twobowls.debrief.joined_picks import (
     move_sentence,
     moved_tally,
 )
-from twobowls.debrief.phrases import chance, signed, span, title
+from twobowls.debrief.phrases import above, chance, signed, span, title
 from twobowls.debrief.pick_counts import PickPair
 from twobowls.web.debrief_tables import Row, Table
 
@@ -49,8 +49,14 @@ def picks_view(pairs: Sequence[PickPair], joined: Sequence[JoinedPicks]) -> Pick
 
 
 def _move(found: JoinedPicks, move: WithPicks) -> Move:
+    turned = move.after < 0.5
+    said = (
+        move_sentence(found.sensation, found.scale, move)
+        if turned
+        else f"{above(found.sensation, found.scale, move.a, [move.b])}."
+    )
     return Move(
-        text=move_sentence(found.sensation, found.scale, move),
+        text=said,
         before=move.words[0],
         after=move.words[1],
         href=f"#{row_id(move)}",
@@ -69,7 +75,7 @@ def pairs_table(pairs: Sequence[PickPair]) -> Table:
         Row(
             cells=(
                 f"{title(each.sensation)}: {_question(each)}",
-                f"{each.a} over {each.b}",
+                _pair(each),
                 f"{each.for_a} to {each.for_b}",
                 str(each.same),
                 f"{100 * each.share:.0f} %",
@@ -81,6 +87,11 @@ def pairs_table(pairs: Sequence[PickPair]) -> Table:
     )
     header = ("Question", "Pair", "Picks", "The same", "Share", "interval", "In a word")
     return Table(caption="Picks alone, pair by pair", header=header, rows=rows, texts=2)
+
+
+def _pair(pair: PickPair) -> str:
+    """Name a pair, the leading coffee first where one leads."""
+    return f"{pair.a} {'and' if pair.for_a == pair.for_b else 'over'} {pair.b}"
 
 
 def _question(pair: PickPair) -> str:
