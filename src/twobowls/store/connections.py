@@ -34,13 +34,14 @@ def connect_reader(path: Path) -> sqlite3.Connection:
 
 
 def connect(path: Path) -> sqlite3.Connection:
-    """Open a connection that reads and writes; nothing is looked at yet."""
+    """Open a connection that reads and writes to a file that is there; nothing is looked at yet."""
     database = sqlite3.connect(
-        path,
+        f"{path.resolve().as_uri()}?mode=rw",  # and not "c": a file that is gone must be noticed
         timeout=BUSY_TIMEOUT_S,
         isolation_level=None,  # transactions are begun and ended in plain sight
         check_same_thread=False,  # each thread keeps to its own; closing is done by the store
         cached_statements=CACHED_STATEMENTS,
+        uri=True,
     )
     database.execute("PRAGMA foreign_keys = ON")
     return database

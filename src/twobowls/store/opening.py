@@ -44,14 +44,15 @@ def connect_writer(path: Path) -> sqlite3.Connection:
 
 def _prepare(path: Path) -> None:
     """Create a new store's file, for its owner's eyes only; refuse what SQLite would pass over."""
-    if path.exists():
-        if look_at_wal(path).lost:
-            raise damaged(path)
+    there = path.exists()
+    if there and look_at_wal(path).lost:
+        raise damaged(path)
+    if there and path.stat().st_size:
         return
     if list_backups(backup_folder(path)):
         raise StoreError(
             str(path),
-            "the file is gone, but there are backups of it",
+            f"{'the file is empty' if there else 'the file is gone'}, but there are backups of it",
             f"Run `{restore_command(path)}`, or name another file with --store to begin anew",
         )
     path.parent.mkdir(parents=True, exist_ok=True)

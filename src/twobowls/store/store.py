@@ -46,8 +46,9 @@ from twobowls.store.record_messages import (
     from_records,
     to_record,
 )
+from twobowls.store.same_file import SameFile
 from twobowls.store.seat_places import Saved, SeatPlace
-from twobowls.store.writer import Writer
+from twobowls.store.writer import Row, Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.planning import reveal_bowls
@@ -68,8 +69,8 @@ class Store:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        insert = batch_table.insert_batches
-        self._writer = Writer(connect_writer(path), path, insert, self._note_trouble)
+        self._writer = Writer(connect_writer(path), path, self._insert, self._note_trouble)
+        self._file = SameFile(path)
         self._readers = Readers(path)
         self._known = Known(self._readers)
         self._tasting_listeners: list[TastingListener] = []
@@ -111,7 +112,7 @@ class Store:
 
     def setting(self, name: str, make: Callable[[], str]) -> str:
         """Return a stored setting; the first time, store what ``make`` returns."""
-        return self._writer.run(lambda db: settings_table.get_or_insert(db, name, make))
+        return self._write(lambda db: settings_table.get_or_insert(db, name, make))
 
     # -- shelf -------------------------------------------------------------------------------
 
@@ -139,13 +140,13 @@ class Store:
             for coffee in named:
                 coffee_table.insert_coffee(db, coffee)
 
-        self._writer.run(work)
+        self._write(work)
         return named
 
     def change_coffee(self, coffee: Coffee) -> Coffee:
         """Replace what is known of a coffee (found by its id)."""
         check_coffee(coffee)
-        self._writer.run(lambda db: coffee_table.update_coffee(db, coffee))
+        self._write(lambda db: coffee_table.update_coffee(db, coffee))
         return coffee
 
     def archive_coffee(self, coffee_id: str, archived: bool = True) -> Coffee:
@@ -169,7 +170,7 @@ class Store:
             )
             return tasting_tables.insert_tasting(db, planned)
 
-        return self._published(self._writer.run(work))
+        return self._published(self._write(work))
 
     def tasting(self, tasting_id: str) -> Tasting:
         """Return a tasting as it stands.
@@ -323,7 +324,7 @@ class Store:
         taken, refused = sort_out(self._known.frame(tasting_id), messages, received_ms)
         if taken:
             row = (place.number, received_ms, encode(taken))
-            self._writer.run(lambda db: batch_table.insert_batches(db, [row]))
+            self._write(lambda db: batch_table.insert_batches(db, [row]))
             self._tell_records(place, taken)
         return Saved(tuple(each.id for each in taken), (*spoilt, *refused))
 
@@ -361,6 +362,17 @@ class Store:
     def _read(self, query: Callable[[sqlite3.Connection], T]) -> T:
         return self._readers.run(query)
 
+    def _write(self, work: Callable[[sqlite3.Connection], T]) -> T:
+        def checked(db: sqlite3.Connection) -> T:
+            self._file.check()
+            return work(db)
+
+        return self._writer.run(checked)
+
+    def _insert(self, db: sqlite3.Connection, rows: Sequence[Row]) -> None:
+        self._file.check()
+        batch_table.insert_batches(db, rows)
+
     def _happen(self, tasting_id: str, event: Event) -> Tasting:
         return self._command(tasting_id, lambda _db, _tasting: event)
 
@@ -375,7 +387,7 @@ class Store:
             tasting_tables.append_event(db, tasting, event)
             return apply(tasting, event)
 
-        return self._published(self._writer.run(work))
+        return self._published(self._write(work))
 
     def _note_trouble(self, trouble: StoreError | None) -> None:
         self.trouble = trouble
