@@ -94,6 +94,10 @@ def taster_stretch(
     level : float
         Probability of the intervals.
 
+    Returns
+    -------
+    StretchFit
+
     Raises
     ------
     InputError

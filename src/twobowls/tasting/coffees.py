@@ -38,6 +38,16 @@ HIGHEST_PRICE = 1_000_000.0
 def coffee_problems(coffee: Coffee) -> tuple[InputError, ...]:
     """Return what keeps a coffee from standing on the shelf, one error a field.
 
+    Parameters
+    ----------
+    coffee : Coffee
+        What is to be put there.
+
+    Returns
+    -------
+    tuple of InputError
+        Empty when nothing is wrong.
+
     Examples
     --------
     >>> [str(each) for each in coffee_problems(Coffee(id="a", name=" "))]
@@ -57,10 +67,19 @@ def coffee_problems(coffee: Coffee) -> tuple[InputError, ...]:
 def check_coffee(coffee: Coffee) -> None:
     """Raise the first of `coffee_problems`, if there is one.
 
+    Parameters
+    ----------
+    coffee : Coffee
+        What is to be put on the shelf.
+
     Raises
     ------
     InputError
         A field cannot be used.
+
+    Examples
+    --------
+    >>> check_coffee(Coffee(id="a", name="Amber Gate"))
     """
     for problem in coffee_problems(coffee):
         raise problem

@@ -87,7 +87,23 @@ Record = Mark | Pick | Word | Note
 def latest_marks(marks: Iterable[Mark]) -> tuple[Mark, ...]:
     """Return the mark that counts for each (seat, bowl, sensation, round), oldest first.
 
-    Later marks win by ``at_ms``; marks of the same instant by their order here.
+    Parameters
+    ----------
+    marks : iterable of Mark
+        All marks, in any order. Later ones win by ``at_ms``, those of the same instant by their
+        order here.
+
+    Returns
+    -------
+    tuple of Mark
+
+    Examples
+    --------
+    >>> def mark(id: str, value: float, at_ms: int) -> Mark:
+    ...     return Mark(id=id, seat="s", bowl="417", sensation="body", round="hot",
+    ...                 intensity=value, liking=None, at_ms=at_ms)
+    >>> [each.intensity for each in latest_marks([mark("b", 55.0, 9_000), mark("a", 40.0, 1_000)])]
+    [55.0]
     """
     latest: dict[tuple[str, str, str, str], Mark] = {}
     for mark in sorted(marks, key=lambda each: each.at_ms):
