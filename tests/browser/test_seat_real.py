@@ -74,7 +74,6 @@ def test_the_tools_own_seat_page_is_under_100_kb_and_breaks_no_policy(
     page.wait_for_selector("#seat[data-screen=tasting]")
     page.wait_for_timeout(500)
     assert len(sizes) > 40
-    print(f"{sum(sizes) / 1000:.1f} kB in {len(sizes)} answers")
     assert sum(sizes) < 100_000
     assert [text for text in said if "policy" in text.lower()] == []
 

@@ -37,7 +37,7 @@ export class Backdrop {
   /** Let a trail's end follow its token. @param {string} code @param {Point | undefined} dot */
   follow(code, dot) {
     const trail = this.#trails.get(code);
-    if (trail) trail.path.setAttribute("d", trailPath(dot ? [...trail.ghosts, dot] : trail.ghosts));
+    if (trail?.ghosts.length) trail.path.setAttribute("d", trailPath(dot ? [...trail.ghosts, dot] : trail.ghosts));
   }
 
   /** Ghosts are named while their tokens wait, and where one is chosen. @param {Square} square @param {Map<string, Point>} dots @param {string | null} selected */

@@ -2,7 +2,7 @@
 // <bowl-pad>: one sensation's square with all bowls of a flight on it. Left to right is how
 // strong, bottom to top how much it is liked. State comes in by properties (or JSON attributes
 // of the same names) and goes out by events:
-//   pad-select {code}; pad-move {code, intensity, liking} while a token moves;
+//   pad-select {code};
 //   pad-place {code, before, after} once it rests (after null, null: back in the tray).
 // With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
 
@@ -91,7 +91,7 @@ export class BowlPad extends HTMLElement {
       choose: (code) => this.#choose(code),
       place: (code, after) => { this.#shift(code, after); this.#settler.settle(code); this.#draw(); },
       shift: (code, after) => { this.#shift(code, after); this.#draw(); },
-      show: (code, place) => { this.#say({ code, ...place }); this.#tell("pad-move", { code, ...place }); },
+      show: (code, place) => this.#say({ code, ...place }),
       redraw: () => this.#draw(),
     });
     this.addEventListener("focusin", ({ target }) => {

@@ -1,6 +1,8 @@
 // @ts-check
-// Fingers and mice on the pad: turns pointer events into taps and drags, one pointer at a time
-// and at most one move a frame. Knows no scale and no token.
+// Fingers and mice on the pad: turns pointer events into taps and drags, one pointer at a time.
+// Browsers send one move a frame, so each is acted on at once; where the stage is on the screen
+// is measured when a press begins, not at each move, which would cost a layout. Knows no scale
+// and no token.
 
 import { DRAG_START_PX, distance } from "./geometry.js";
 
@@ -18,9 +20,10 @@ import { DRAG_START_PX, distance } from "./geometry.js";
 export class DragControl {
   #stage;
   #on;
-  /** @type {{id: number, code: string | null, start: Point, last: Point, dragging: boolean, touch: boolean} | null} */
+  /** @type {{id: number, code: string | null, start: Point, dragging: boolean, touch: boolean} | null} */
   #press = null;
-  #frame = 0;
+  /** Where the stage is on the screen; null when it may have moved. @type {{left: number, top: number} | null} */
+  #box = null;
 
   /** @param {HTMLElement} stage @param {Handlers} handlers */
   constructor(stage, handlers) {
@@ -31,20 +34,24 @@ export class DragControl {
     stage.addEventListener("pointerup", (event) => this.#up(event));
     stage.addEventListener("pointercancel", () => this.cancel());
     stage.addEventListener("lostpointercapture", () => this.cancel());
+    const moved = () => { this.#box = null; };
+    addEventListener("scroll", moved, { capture: true, passive: true });
+    addEventListener("resize", moved);
   }
 
   /** @param {PointerEvent} event @returns {Point} */
   #point(event) {
-    const box = this.#stage.getBoundingClientRect();
+    const box = this.#box ??= this.#stage.getBoundingClientRect();
     return { x: event.clientX - box.left, y: event.clientY - box.top };
   }
 
   /** @param {PointerEvent} event */
   #down(event) {
     if (this.#press || !event.isPrimary || event.button !== 0) return;
+    this.#box = null;
     const start = this.#point(event);
     const code = this.#on.grab(start);
-    this.#press = { id: event.pointerId, code, start, last: start, dragging: false, touch: event.pointerType === "touch" };
+    this.#press = { id: event.pointerId, code, start, dragging: false, touch: event.pointerType === "touch" };
     if (code !== null) {
       this.#stage.setPointerCapture(event.pointerId);
       event.preventDefault();
@@ -55,19 +62,13 @@ export class DragControl {
   #move(event) {
     const press = this.#press;
     if (!press || event.pointerId !== press.id) return;
-    press.last = this.#point(event);
     if (press.code === null) return;
-    if (!press.dragging && distance(press.start, press.last) > DRAG_START_PX) {
+    const now = this.#point(event);
+    if (!press.dragging && distance(press.start, now) > DRAG_START_PX) {
       press.dragging = true;
       this.#on.lift(press.code, press.start, press.touch);
     }
-    if (press.dragging && !this.#frame) this.#frame = requestAnimationFrame(() => this.#step());
-  }
-
-  #step() {
-    this.#frame = 0;
-    const press = this.#press;
-    if (press?.dragging && press.code !== null) this.#on.move(press.code, press.last);
+    if (press.dragging) this.#on.move(press.code, now);
   }
 
   /** @param {PointerEvent} event */

@@ -21,6 +21,9 @@ import { likingWords, placeWords, strengthWords } from "./wording.js";
 const TONES = 8;
 
 export class TokenView {
+  /** Where the label was put last: to say it again would cost a drag its frames. */
+  #labelled = "";
+
   /** @param {string} code @param {number} index @param {boolean} readonly */
   constructor(code, index, readonly) {
     this.code = code;
@@ -71,7 +74,8 @@ export class TokenView {
 
   /** @param {Point} by from the dot to the label's middle */
   labelAt({ x, y }) {
-    this.label.style.transform = `translate(${x}px, ${y}px) translate(-50%, -50%)`;
+    const there = `translate(${x}px, ${y}px) translate(-50%, -50%)`;
+    if (there !== this.#labelled) this.label.style.transform = this.#labelled = there;
   }
 
   /** @param {boolean} on */
