@@ -5,13 +5,13 @@
 told apart from a busy machine; each is the best of a few runs on evenings not seen before.
 """
 
-import json
 import time
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
+from benchmarks.figures import Figure, keep
 from twobowls.debrief.analysis import analyse
 from twobowls.debrief.findings import find
 from twobowls.debrief.own import own_debrief
@@ -186,7 +186,22 @@ def main() -> None:
         found[name.strip()] = {"wall": wall, "processor": processor}
         print(f"{name:22} {wall:7.3f} s   processor {processor:7.3f} s")
     print(f"reach for the debrief: {REACH} s")
-    print(json.dumps(found))
+    keep(figures(found))
+
+
+def figures(found: dict[str, dict[str, float]]) -> list[Figure]:
+    """Return the lines of the table of benchmarks."""
+    return [
+        Figure(
+            group="Debrief: 8 tasters x 5 coffees, one twice, x 3 rounds x 7 sensations x 2 scales",
+            work=name,
+            value=times["wall"],
+            unit="s",
+            goal=REACH if name == "the debrief" else None,
+            note=f"processor time {times['processor']:.3f} s",
+        )
+        for name, times in found.items()
+    ]
 
 
 def debrief_parts(whole: TastingDebrief, name: str) -> object:
