@@ -106,6 +106,64 @@ def test_a_screen_reader_hears_each_token_as_two_labelled_sliders(
     assert (mark["intensity"], mark["liking"]) == (80, None)
 
 
+def heard(page: Page, label: str) -> list[tuple[int, str, str, str]]:
+    """Return (depth, role, name, range) of everything a screen reader is told inside a group."""
+    protocol = page.context.new_cdp_session(page)
+    nodes = protocol.send("Accessibility.getFullAXTree")["nodes"]
+    by_id = {node["nodeId"]: node for node in nodes}
+
+    def value(node: dict[str, Any], name: str) -> str:
+        return str(node.get(name, {}).get("value", ""))
+
+    def walk(node: dict[str, Any], depth: int) -> list[tuple[int, str, str, str]]:
+        told = []
+        inner = depth
+        if not node["ignored"] and value(node, "role") not in ("InlineTextBox", "none", "generic"):
+            properties = {each["name"]: each["value"].get("value") for each in node["properties"]}
+            low, high = properties.get("valuemin"), properties.get("valuemax")
+            ends = "" if high is None else f"{low}-{high}"
+            told.append((depth, value(node, "role"), value(node, "name"), ends))
+            inner += 1
+        for child in node.get("childIds", ()):
+            told += walk(by_id[child], inner)
+        return told
+
+    (group,) = [n for n in nodes if value(n, "role") == "group" and value(n, "name") == label]
+    return walk(group, 0)
+
+
+def test_the_accessibility_tree_of_a_pad_is_pairs_of_labelled_sliders(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = Pad(page)
+    pad.show()
+    pad.place("862", 80, 20)
+    label = "Aroma pad: left to right how strong, bottom to top how much liked"
+    expected = [
+        (0, "group", label, ""),
+        (1, "StaticText", "← hardly any smell", ""),
+        (1, "StaticText", "fills the nose →", ""),
+    ]
+    for code in ("417", "862", "305", "588"):
+        expected += [
+            (1, "group", code, ""),
+            (2, "slider", f"{code}: how strong", "0-100"),
+            (2, "slider", f"{code}: how much you like it", "0-100"),
+        ]
+    expected += [(1, "status", "", ""), (2, "StaticText", "862: aroma strong, disliked", "")]
+    assert heard(page, label) == expected
+    said = "sliders => sliders.map((slider) => slider.ariaValueText)"
+    assert page.get_by_role("group", name="862").get_by_role("slider").evaluate_all(said) == [
+        "strong, 80",
+        "disliked, 20",
+    ]
+    assert page.get_by_role("group", name="417").get_by_role("slider").evaluate_all(said) == [
+        "not placed yet",
+        "not placed yet",
+    ]
+
+
 def test_hostile_text_stays_text(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
     page = open_phone(laptop.url)
     page.locator('[data-words="417"]').click()
