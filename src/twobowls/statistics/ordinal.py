@@ -5,6 +5,7 @@ a latent scale, so that no distance between categories is assumed.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -21,12 +22,12 @@ from twobowls.statistics.ordinal_inputs import (
     read_numbers,
     read_ratings,
 )
-from twobowls.statistics.ordinal_integrate import integrate, plug_in
+from twobowls.statistics.ordinal_integrate import Averaged, integrate, plug_in, typical_spreads
 from twobowls.statistics.ordinal_likelihood import pose
 from twobowls.statistics.ordinal_link import LINKS, LinkName
 from twobowls.statistics.ordinal_optimise import Target, Top, climb
 from twobowls.statistics.ordinal_prior import OrdinalPrior, PriorName, choose_prior, penalise
-from twobowls.statistics.ordinal_results import OrdinalFit, RandomMode
+from twobowls.statistics.ordinal_results import OrdinalFit, RandomMode, Spread
 
 __all__ = ["OrdinalFit", "OrdinalPrior", "RandomMode", "cross_labels", "fit_ordinal"]
 
@@ -121,7 +122,13 @@ def fit_ordinal(
     problem = pose(design, LINKS[link], quadrature)
     penalty = penalise(design, LINKS[link], chosen)
     target = Target(problem, penalty, np.ones(problem.parameters, dtype=bool))
-    top = climb(target, _start(target, kept), np.zeros(problem.layout.size))
+    # with a weak prior the averaging finds its own curvature, and a guess is enough here
+    sharpen, start = chosen is None, _start(target, kept)
+    top = climb(target, start, np.zeros(problem.layout.size), sharpen=sharpen)
+    if top is not None and penalty.spans:
+        spreads = typical_spreads(target, top)
+        target = replace(target, penalty=penalty.with_spreads(spreads))
+        top = climb(target, top.parameters, top.place.plain.modes.effects, sharpen=sharpen)
     if top is None or not _is_finite(design, target, top):
         raise _no_top(design, target, top)
     return _report(
@@ -316,11 +323,13 @@ def _report(
     cautions: tuple[str, ...],
 ) -> OrdinalFit:
     problem, design = target.problem, target.problem.design
-    posterior = plug_in(top) if prior is None else integrate(target, top)
+    if prior is None:
+        averaged = Averaged(plug_in(top), np.zeros(0), np.zeros(0))
+    else:
+        averaged = integrate(target, top)
+    posterior = averaged.parameters
     mean, error = posterior.mean, np.sqrt(np.diag(posterior.covariance))
     split = problem.effects
-    if prior is not None and posterior.weights.size == 1:
-        mean = top.parameters
     factors = [factor.name for factor in design.random]
     return OrdinalFit(
         link=problem.link.name,
@@ -335,6 +344,7 @@ def _report(
         standard_errors=dict(zip(design.names, error[:split].tolist(), strict=True)),
         random_sd=dict(zip(factors, mean[split:].tolist(), strict=True)),
         random_sd_error=dict(zip(factors, error[split:].tolist(), strict=True)),
+        spreads=_spreads(design, averaged),
         modes=_modes(target, top),
         log_likelihood=-top.place.plain.value,
         parameters=problem.parameters,
@@ -343,6 +353,11 @@ def _report(
         target=target,
         top=top,
     )
+
+
+def _spreads(design: Design, averaged: Averaged) -> dict[str, Spread]:
+    found = zip(design.fixed, averaged.spreads, averaged.spread_errors, strict=False)
+    return {each.name: Spread(mean=float(mean), se=float(se)) for each, mean, se in found}
 
 
 def _modes(target: Target, top: Top) -> dict[str, tuple[RandomMode, ...]]:

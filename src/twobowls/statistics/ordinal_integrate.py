@@ -1,32 +1,36 @@
-"""Averaging over how much tasters differ, instead of plugging in one best guess.
+"""Averaging over how much tasters and coffees differ, instead of plugging in one best guess.
 
-With a weak prior the standard deviations of the random factors are integrated out on a grid
-around the top; given each grid point everything else is nearly normal (Laplace).
+With a weak prior the spreads of the fixed factors' levels are integrated out over points; given
+those, everything else, the random factors' standard deviations with it, is nearly normal.
 """
 
-from dataclasses import dataclass
-from itertools import product
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from twobowls.statistics.mixtures import Mixture, blend, single
+from twobowls.statistics.ordinal_bell import Bell, Fitter, Stretch
 from twobowls.statistics.ordinal_inputs import Array
-from twobowls.statistics.ordinal_optimise import Place, Target, Top, climb
+from twobowls.statistics.ordinal_optimise import Target, Top
+from twobowls.statistics.ordinal_prior import Penalty
+from twobowls.statistics.ordinal_scales import Axis, candidates, deviation, find_axis, lay_points
 
-# Nodes a factor, and how far the grid reaches below and above the top in standard errors.
-_GRIDS = {1: (9, 4.0, 5.0), 2: (6, 3.0, 4.0), 3: (4, 2.5, 3.0)}
-_SHARP = 0.1
-# Grid points whose log weight lies this far below the highest are not looked at closely.
-_FADED = 9.0
+_SWEEPS = 3
+# A bell whose mean lies this near the top, in standard deviations, serves for all spreads.
+_REGULAR = 0.1
+# How far, in z, a bell is carried over without being fitted anew.
+_NEARBY = 0.8
+
+Piece = tuple[float, Array, Array, Array]
 
 
 @dataclass(frozen=True, slots=True)
-class _Node:
-    """One grid point: its quadrature weight, the best of everything else, a first height."""
+class Averaged:
+    """The posterior of (gamma, sd), and of the spreads (F,) of the fixed factors' levels."""
 
-    log_weight: float
-    place: Place
-    height: float
+    parameters: Mixture
+    spreads: Array
+    spread_errors: Array
 
 
 def plug_in(top: Top) -> Mixture:
@@ -34,63 +38,137 @@ def plug_in(top: Top) -> Mixture:
     return single(top.parameters, np.linalg.inv(top.curvature))
 
 
-def integrate(target: Target, top: Top) -> Mixture:
-    """Return the posterior over (gamma, sd) with the sds on a grid.
+def typical_spreads(target: Target, top: Top) -> Array:
+    """Return spreads of the fixed factors' levels in the middle of what they may be: (F,)."""
+    axes = _spread_axes(target.penalty, target.problem.effects, top)
+    return np.array([float(deviation(np.array(axis.mode), axis.scale)) for axis in axes])
 
-    Sds known to a tenth of themselves are left at the normal approximation, as are more than
-    three random factors.
+
+def integrate(target: Target, top: Top) -> Averaged:
+    """Return the posterior with all standard deviations averaged over.
+
+    Parameters
+    ----------
+    target : Target
+        With a weak prior, its spreads at typical values.
+    top : Top
+        Its top.
     """
-    split = target.problem.effects
-    sd = top.parameters[split:]
-    joint = plug_in(top)
-    error = np.sqrt(np.maximum(np.diag(joint.covariance)[split:], 0.0))
-    if sd.size not in _GRIDS or (error < _SHARP * sd).all():
-        return joint
-    axes = [_axis(*pair, _GRIDS[sd.size]) for pair in zip(sd, error, strict=True)]
-    held = Target(target.problem, target.penalty, np.arange(top.parameters.size) < split)
-    nodes = [_settle(held, top, joint.covariance, point) for point in product(*axes)]
-    found = [node for node in nodes if node is not None]
-    highest = max((node.height for node in found), default=0.0)
-    pieces = [_piece(held, node) for node in found if node.height > highest - _FADED]
-    kept = [piece for piece in pieces if piece is not None]
-    return blend(*map(list, zip(*kept, strict=True))) if kept else joint
+    penalty = target.penalty
+    stretch = Stretch.of(target.problem.design, penalty.sd_precision**-0.5)
+    plain = Fitter(target, stretch).plain(top)
+    if plain is None:
+        return Averaged(plug_in(top), penalty.spreads, np.zeros_like(penalty.spreads))
+    axes = _spread_axes(penalty, target.problem.effects, top)
+    z, log_weights = lay_points(axes)
+    centre = np.array([axis.mode for axis in axes])
+    walk = _Walk(stretch, top.place.plain.modes.effects)
+    walk.begin(centre, target, plain)
+    order = np.argsort(np.sum((z - centre) ** 2, axis=1))
+    scales = np.array([axis.scale for axis in axes])
+    pieces = []
+    for log_weight, at in zip(log_weights[order].tolist(), z[order], strict=True):
+        spreads = deviation(at, scales) if axes else penalty.spreads
+        bell = walk.visit(at, replace(target, penalty=penalty.with_spreads(spreads)))
+        height = log_weight + penalty.log_scale(spreads) - 0.5 * float(at @ at) + bell.log_integral
+        pieces.append((height, *stretch.moments(bell.at, _invert(bell.curvature)), spreads))
+    return _average(pieces)
 
 
-def _axis(sd: float, error: float, grid: tuple[int, float, float]) -> list[tuple[float, float]]:
-    """Return nodes and weights of Gauss-Legendre quadrature over one standard deviation."""
-    count, below, above = grid
-    low, high = max(0.0, sd - below * error), sd + above * error
-    nodes, weights = np.polynomial.legendre.leggauss(count)
-    half = 0.5 * (high - low)
-    return [(low + half * (x + 1.0), half * w) for x, w in zip(nodes, weights, strict=True)]
+def _invert(curvature: Array) -> Array:
+    return np.asarray(np.linalg.inv(curvature), dtype=np.float64)
 
 
-def _settle(
-    held: Target, top: Top, covariance: Array, point: tuple[tuple[float, float], ...]
-) -> _Node | None:
-    """Find the best of everything else at one grid point, starting where theory says it is."""
-    split = held.problem.effects
-    sd = np.array([value for value, _ in point])
-    carried = np.linalg.solve(covariance[split:, split:], sd - top.parameters[split:])
-    shifted = top.parameters[:split] + covariance[:split, split:] @ carried
-    effects = top.place.plain.modes.effects
-    for start in (shifted, top.parameters[:split]):
-        there = climb(held, np.concatenate([start, sd]), effects, sharpen=False)
-        if there is not None:
-            log_weight = sum(float(np.log(weight)) for _, weight in point)
-            _, log_det = np.linalg.slogdet(there.curvature[:split, :split])
-            height = log_weight - there.place.value - 0.5 * float(log_det)
-            return _Node(log_weight, there.place, height)
-    return None
+def _average(pieces: list[Piece]) -> Averaged:
+    heights, means, covariances, spreads = map(list, zip(*pieces, strict=True))
+    mixture = blend(heights, means, covariances)
+    values = np.array(spreads)
+    mean = mixture.weights @ values
+    return Averaged(mixture, mean, np.sqrt(mixture.weights @ (values - mean) ** 2))
 
 
-def _piece(held: Target, node: _Node) -> tuple[float, Array, Array] | None:
-    """Return log weight, centre and covariance of everything else at one grid point."""
-    split = held.problem.effects
-    inside = held.curvature(node.place)[:split, :split]
-    sign, log_det = np.linalg.slogdet(inside)
+def _spread_axes(penalty: Penalty, split: int, top: Top) -> list[Axis]:
+    """Take a normal approximation of the likelihood in the effects; one spread at a time."""
+    if not penalty.spans:
+        return []
+    span = slice(penalty.spans[0].start, penalty.spans[-1].stop)
+    precision = np.linalg.inv(np.linalg.inv(top.curvature)[span, span])
+    pull = precision @ top.parameters[:split][span]
+    own = precision - penalty.precision[span, span]
+    spreads = penalty.spreads.copy()
+    values = candidates(penalty.spread_scale)
+    axes: list[Axis] = []
+    for _ in range(_SWEEPS if spreads.size > 1 else 1):
+        axes = []
+        for one in range(spreads.size):
+            trial = np.tile(spreads, (values.size, 1))
+            trial[:, one] = values
+            heights = [_log_evidence(penalty, span, own, pull, each) for each in trial]
+            axis = find_axis(np.array(heights), penalty.spread_scale)
+            spreads[one] = float(deviation(np.array(axis.mode), axis.scale))
+            axes.append(axis)
+    return axes
+
+
+def _log_evidence(penalty: Penalty, span: slice, own: Array, pull: Array, spreads: Array) -> float:
+    """Return the log density of the data given spreads, for a normal likelihood."""
+    full = own + penalty.precision_at(spreads)[span, span]
+    sign, log_det = np.linalg.slogdet(full)
     if sign <= 0.0:
-        return None
-    wide = np.zeros((node.place.at.size,) * 2)
-    wide[:split, :split] = np.linalg.inv(inside)
-    return node.log_weight - node.place.value - 0.5 * float(log_det), node.place.at, wide
+        return -np.inf
+    return (
+        penalty.log_scale(spreads)
+        - 0.5 * float(log_det)
+        + 0.5 * float(pull @ np.linalg.solve(full, pull))
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Fit:
+    """A bell that was fitted, where, and to what."""
+
+    z: Array
+    target: Target
+    bell: Bell
+
+    def distance(self, z: Array) -> float:
+        """Return how far away a point is, in z."""
+        return float(np.sqrt(np.sum((self.z - z) ** 2)))
+
+
+@dataclass(slots=True)
+class _Walk:
+    """A walk over the points, each bell beginning with the nearest one fitted so far."""
+
+    stretch: Stretch
+    effects: Array
+    fits: list[_Fit] = field(default_factory=list)
+
+    def begin(self, z: Array, target: Target, plain: Bell) -> None:
+        """Fit the first bell, at the top."""
+        fitted = Fitter(target, self.stretch).fit(plain, self.effects)
+        self.fits.append(_Fit(z, target, fitted or plain))
+
+    def visit(self, z: Array, target: Target) -> Bell:
+        """Carry the nearest bell over to a point, and fit it anew when it came from far."""
+        near = min(self.fits, key=lambda each: each.distance(z))
+        fitter = Fitter(target, self.stretch)
+        moved = self._carry(near, fitter)
+        if moved is not None and (near.bell.moved < _REGULAR or near.distance(z) < _NEARBY):
+            return moved
+        bell = fitter.fit(moved or near.bell, self.effects) or moved or near.bell
+        self.fits.append(_Fit(z, target, bell))
+        return bell
+
+    def _carry(self, near: _Fit, fitter: Fitter) -> Bell | None:
+        """Let the changed prior pull at the effects, by linear algebra."""
+        bell, split = near.bell, fitter.target.problem.effects
+        change = np.zeros_like(bell.curvature)
+        change[:split, :split] = fitter.target.penalty.precision - near.target.penalty.precision
+        curvature = bell.curvature + change
+        if float(np.linalg.eigvalsh(curvature)[0]) <= 0.0:
+            return None
+        # thresholds have the same prior at all spreads: only effects are pulled at
+        at = bell.at - np.linalg.solve(curvature, change @ bell.at)
+        there = fitter.look(at, self.effects)
+        return None if there is None else Bell(at, curvature, there.value, bell.excess)

@@ -97,8 +97,11 @@ class Curves:
 
     @property
     def eta(self) -> Array:
-        """The second derivative in the linear predictor: never above zero."""
-        return self.aa + 2.0 * self.ab + self.bb
+        """The second derivative in the linear predictor: never above zero.
+
+        Edges very close together lose it to rounding, which must not turn its sign.
+        """
+        return np.minimum(self.aa + 2.0 * self.ab + self.bb, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,6 +64,8 @@ class Target:
         if found is None or not np.isfinite(found.value):
             return None
         value, gradient = self.penalty.of(gamma, sd)
+        if not np.isfinite(value):
+            return None
         return Place(at, found.value + value, found.gradient + gradient, found)
 
     def first_curvature(self, place: Place) -> Array:

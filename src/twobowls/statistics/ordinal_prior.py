@@ -3,7 +3,7 @@
 All widths are in units of the latent noise, so that probit and logit fits say the same.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -21,18 +21,25 @@ class OrdinalPrior:
     Parameters
     ----------
     effect_sd : float
-        Of every level of a fixed factor around their common middle (whichever level is the
-        reference), and of a numeric column's effect times its standard deviation. Normal.
+        Of a fixed factor: scale of the half-normal prior of how far its levels spread (their
+        standard deviation around their common middle, whichever level is the reference);
+        that spread is integrated out. Of a numeric column: standard deviation of the normal
+        prior of its effect times the column's standard deviation.
     random_sd : float
         Scale of the half-normal prior of every random factor's standard deviation.
+    threshold_sd : float
+        Of every threshold around the middle of the data. Normal, in order.
     pseudo_ratings : float
         Weight of ratings spread evenly over all categories at the middle of the data; they
-        keep thresholds finite where a category was hardly used.
+        keep thresholds apart where a category was hardly used.
 
     Notes
     -----
-    Our own choice: two noise deviations are as far as coffees on one table commonly lie from
-    their middle, and tasters' leanings are of the size of the noise or less.
+    Our own choice: two noise deviations are the ratio of the rating engine's scales (coffees
+    0.20 of the line, one mark 0.10), and tasters' leanings are of the size of the noise or
+    less. Thresholds lie where the ratings of such coffees do. A half-normal prior allows a
+    spread of zero, so that coffees that are all alike are drawn together and seldom set apart
+    by chance.
 
     Examples
     --------
@@ -44,10 +51,11 @@ class OrdinalPrior:
 
     effect_sd: float = 2.0
     random_sd: float = 1.0
+    threshold_sd: float = 2.0
     pseudo_ratings: float = 1.0
 
     def __post_init__(self) -> None:
-        for name in ("effect_sd", "random_sd", "pseudo_ratings"):
+        for name in ("effect_sd", "random_sd", "threshold_sd", "pseudo_ratings"):
             value = getattr(self, name)
             if not (np.isfinite(value) and value > 0.0):
                 raise InputError("prior", f"{name} is {value}", "Give a number above zero")
@@ -69,9 +77,29 @@ def choose_prior(prior: PriorName | OrdinalPrior) -> OrdinalPrior | None:
 
 @dataclass(frozen=True, slots=True)
 class Penalty:
-    """Minus the log prior density, up to a constant, with derivatives; all zero when flat."""
+    """Minus the log prior density, up to a constant, with derivatives; all zero when flat.
+
+    The prior of the effects is that given the spreads of the fixed factors' levels.
+
+    Attributes
+    ----------
+    precision : array (p, p)
+        Of the thresholds' parameters and the effects.
+    spreads : array (F,)
+        Standard deviation of the levels of each fixed factor, at which the prior is taken.
+    spread_scale : float
+        Of the half-normal prior of each spread.
+    spans : tuple of F slices
+        Where the effects of each factor sit.
+    fixed : array (p, p)
+        The precision of thresholds and of numeric columns' effects.
+    """
 
     precision: Array
+    spreads: Array
+    spread_scale: float
+    spans: tuple[slice, ...]
+    fixed: Array
     sd_precision: float
     upper: Array
     lower: Array
@@ -87,6 +115,8 @@ class Penalty:
         if self.weight:
             at = slopes(self.link, *self._edges(gamma))
             value -= self.weight * float(at.value.sum())
+            if not np.isfinite(value):
+                return np.inf, np.zeros(gamma.size + sd.size)
             pull = pull + self.weight * (self.lower.T @ at.b - self.upper.T @ at.a)
         return value, np.concatenate([pull, by_sd])
 
@@ -103,17 +133,38 @@ class Penalty:
     def _edges(self, gamma: Array) -> tuple[Array, Array]:
         return self.upper @ gamma + self.upper_far, self.lower @ gamma + self.lower_far
 
+    def with_spreads(self, spreads: Array) -> "Penalty":
+        """Return the prior given other spreads of the fixed factors' levels."""
+        return replace(self, spreads=spreads, precision=self.precision_at(spreads))
+
+    def precision_at(self, spreads: Array) -> Array:
+        """Return the precision given other spreads, the same whichever level is the reference."""
+        precision = self.fixed.copy()
+        for spread, span in zip(spreads, self.spans, strict=True):
+            levels = span.stop - span.start + 1
+            precision[span, span] += spread**-2.0 * (np.eye(levels - 1) - 1.0 / levels)
+        return precision
+
+    def log_scale(self, spreads: Array) -> float:
+        """Return what the spreads add to the log prior density: its normalising constant."""
+        sizes = [span.stop - span.start for span in self.spans]
+        return -float(np.log(spreads) @ np.array(sizes)) if sizes else 0.0
+
 
 def penalise(design: Design, link: Link, prior: OrdinalPrior | None) -> Penalty:
-    """Write a prior out for a design."""
-    count, categories = len(design.names), len(design.categories)
+    """Write a prior out for a design, the fixed factors' spreads at their prior scale."""
+    categories = len(design.categories)
     edges = np.vstack([np.zeros(design.basis.shape[1]), design.basis, design.basis[:1] * 0.0])
     centre = np.tile(-design.centre, (categories, 1))
     far = np.zeros(categories)
     upper_far, lower_far = far.copy(), far.copy()
     upper_far[-1], lower_far[0] = FAR, -FAR
-    return Penalty(
-        precision=np.zeros((count, count)) if prior is None else _precision(design, link, prior),
+    flat = Penalty(
+        precision=np.zeros((len(design.names),) * 2),
+        spreads=np.zeros(0),
+        spread_scale=0.0 if prior is None else prior.effect_sd * link.sd,
+        spans=(),
+        fixed=np.zeros((len(design.names),) * 2),
         sd_precision=0.0 if prior is None else (prior.random_sd * link.sd) ** -2,
         upper=np.hstack([edges[1:], centre]),
         lower=np.hstack([edges[:-1], centre]),
@@ -122,19 +173,13 @@ def penalise(design: Design, link: Link, prior: OrdinalPrior | None) -> Penalty:
         weight=0.0 if prior is None else prior.pseudo_ratings / categories,
         link=link,
     )
-
-
-def _precision(design: Design, link: Link, prior: OrdinalPrior) -> Array:
-    """Return the effects' prior precision, the same whichever level is the reference."""
-    first = design.basis.shape[1]
-    precision = np.zeros((len(design.names),) * 2)
-    unit = (prior.effect_sd * link.sd) ** -2
-    for factor in design.fixed:
-        place = design.columns[factor.name]
-        span = slice(first + place.start, first + place.stop)
-        levels = len(factor.levels)
-        precision[span, span] = unit * (np.eye(levels - 1) - 1.0 / levels)
-    start = len(design.names) - len(design.numbers)
-    for column in range(start, len(design.names)):
-        precision[column, column] = unit * design.spread[column - first] ** 2
-    return precision
+    if prior is None:
+        return flat
+    first, scale = design.basis.shape[1], flat.spread_scale
+    thresholds = np.hstack([design.basis, centre[1:]]) / (prior.threshold_sd * link.sd)
+    places = [design.columns[factor.name] for factor in design.fixed]
+    spread = np.concatenate([np.zeros(first), design.spread / scale])
+    spread[: len(design.names) - len(design.numbers)] = 0.0
+    spans = tuple(slice(first + each.start, first + each.stop) for each in places)
+    whole = replace(flat, spans=spans, fixed=thresholds.T @ thresholds + np.diag(spread**2))
+    return whole.with_spreads(np.full(len(spans), scale))

@@ -23,6 +23,17 @@ class RandomMode:
     sd: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """How far the levels of a fixed factor spread: posterior mean and standard deviation.
+
+    A standard deviation around the levels' common middle, on the latent scale.
+    """
+
+    mean: float
+    se: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OrdinalFit:
     """A cumulative (mixed) model, fitted.
@@ -46,6 +57,8 @@ class OrdinalFit:
     random_sd, random_sd_error : dict
         Standard deviation of each random factor on the latent scale, and its error. An sd of
         zero is a boundary: the error is then that of a quadratic fit there.
+    spreads : dict
+        How far the levels of each fixed factor spread, with a weak prior; empty with a flat one.
     modes : dict
         Conditional modes of the random effects by factor.
     log_likelihood : float
@@ -70,6 +83,7 @@ class OrdinalFit:
     standard_errors: dict[str, float]
     random_sd: dict[str, float]
     random_sd_error: dict[str, float]
+    spreads: dict[str, Spread]
     modes: dict[str, tuple[RandomMode, ...]]
     log_likelihood: float
     parameters: int
