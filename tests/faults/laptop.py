@@ -5,7 +5,7 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -37,7 +37,7 @@ class Laptop:
         self.address = ""
         self._host_key = ""
 
-    def start(self, port: int = 0, prepare: Callable[[], None] | None = None) -> None:
+    def start(self, port: int = 0) -> None:
         """Start the tool; return once it answers."""
         options = ("serve", "--store", str(self.store), "--port", str(port))
         with self._errors.open("w") as errors:
@@ -46,7 +46,6 @@ class Laptop:
                 stdout=subprocess.PIPE,
                 stderr=errors,
                 text=True,
-                preexec_fn=prepare,
             )
         assert self._process.stdout is not None
         told = ""

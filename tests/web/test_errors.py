@@ -124,3 +124,16 @@ def test_a_store_that_cannot_be_written_is_explained(
     answer = host.post("/shelf/new", data={"name": "Alder Gate"})
     assert answer.status_code == 503
     assert "the disk is full, nothing was saved. Free some space." in answer.text
+
+
+def test_a_guest_is_not_told_where_the_store_lies(
+    server: Running, guest: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_anything: object) -> None:
+        raise StoreError("/home/ana/store.sqlite3", "the disk is full", "Free some space")
+
+    monkeypatch.setattr(server.store, "tasting_by_join_code", full)
+    answer = guest.post("/join", data={"code": "K7QM", "nickname": "Ben"})
+    assert answer.status_code == 503
+    assert "On the laptop, the disk is full. Please tell the host, and try again" in answer.text
+    assert "/home/ana" not in answer.text

@@ -16,6 +16,7 @@ from twobowls.errors import (
     StoreError,
     TwobowlsError,
 )
+from twobowls.web.access import is_host
 from twobowls.web.forms import sentence
 from twobowls.web.templates import render
 
@@ -76,7 +77,20 @@ async def on_twobowls_error(request: Request, error: Exception) -> Response:
     status = STATUS.get(type(error), 400) if isinstance(error, TwobowlsError) else 500
     if isinstance(error, InputError):
         return refuse(request, status, error.field, sentence(error))
+    if isinstance(error, StoreError) and not is_host(request):
+        return refuse(request, status, "", _for_guests(error))
     return refuse(request, status, "", str(error))
+
+
+def _for_guests(error: StoreError) -> str:
+    """Leave out where the file lies and what the host has to do.
+
+    Examples
+    --------
+    >>> _for_guests(StoreError("a.sqlite3", "the disk is full, nothing was saved", "Free some"))
+    'On the laptop, the disk is full, nothing was saved. Please tell the host, and try again later.'
+    """
+    return f"On the laptop, {error.problem}. Please tell the host, and try again later."
 
 
 async def on_http_error(request: Request, error: Exception) -> Response:
