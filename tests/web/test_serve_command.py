@@ -1,7 +1,9 @@
 import socket
 from pathlib import Path
 
+import httpx
 import pytest
+from tests.browser.real_laptop import running
 
 from twobowls.cli import main
 from twobowls.cli.serve import listening, phone_address, tell
@@ -69,3 +71,16 @@ def test_this_computer_knows_its_names() -> None:
     names = network.own_names()
     assert any(name.endswith(".local") for name in names)
     assert network.lan_ip() is None or not str(network.lan_ip()).startswith("127.")
+
+
+def test_a_new_key_shuts_the_old_one_out(tmp_path: Path) -> None:
+    path = tmp_path / "store.sqlite3"
+    addresses = []
+    for options in ((), (), ("--new-key",)):
+        with running(path, *options) as laptop:
+            addresses.append(laptop.host_url.partition("?key=")[2])
+            old, now = (f"{laptop.base}/host?key={key}" for key in (addresses[0], addresses[-1]))
+            assert httpx.get(now, trust_env=False).status_code == 303
+            assert httpx.get(old, trust_env=False).status_code == (403 if options else 303)
+    first, second, third = addresses
+    assert first == second != third

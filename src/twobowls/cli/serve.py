@@ -63,6 +63,11 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--tls-key", type=Path, metavar="FILE", help="the certificate's private key (PEM)"
     )
+    parser.add_argument(
+        "--new-key",
+        action="store_true",
+        help="change the host's key: addresses and browsers that have the old one are out",
+    )
     parser.add_argument("--open", action="store_true", help="open the tool in the browser")
     parser.add_argument(
         "--sample", action="store_true", help="load the sample tasting into an empty store"
@@ -105,7 +110,9 @@ def serve_open(
     host, port = listener.getsockname()[:2]
     names = [*arguments.name, *(tls.names if tls else ())]
     phones = phone_address(host, port, tls is not None, names)
-    key = store.setting("host_key", lambda: secrets.token_urlsafe(18))
+    if arguments.new_key:
+        store.change_setting("host_key", new_key())
+    key = store.setting("host_key", new_key)
     start = f"{host_address(host, port, tls is not None, phones)}/host?key={key}"
     tell(store.path, start, phones)
     serve(
@@ -118,6 +125,11 @@ def serve_open(
         now_ms=clock,
         when_ready=(lambda: open_browser(start)) if arguments.open else None,
     )
+
+
+def new_key() -> str:
+    """Draw a host's key."""
+    return secrets.token_urlsafe(18)
 
 
 def listening(host: str, port: int) -> socket.socket:

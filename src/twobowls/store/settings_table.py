@@ -5,6 +5,12 @@ from collections.abc import Callable
 
 GET = "SELECT value FROM settings WHERE name = ?"
 INSERT = "INSERT INTO settings (name, value) VALUES (?, ?)"
+REPLACE = "INSERT OR REPLACE INTO settings (name, value) VALUES (?, ?)"
+
+
+def put(database: sqlite3.Connection, name: str, value: str) -> None:
+    """Store a setting, whatever it was before."""
+    database.execute(REPLACE, (name, value))
 
 
 def get_or_insert(database: sqlite3.Connection, name: str, make: Callable[[], str]) -> str:

@@ -114,6 +114,10 @@ class Store:
         """Return a stored setting; the first time, store what ``make`` returns."""
         return self._write(lambda db: settings_table.get_or_insert(db, name, make))
 
+    def change_setting(self, name: str, value: str) -> None:
+        """Store another value of a setting."""
+        self._write(lambda db: settings_table.put(db, name, value))
+
     # -- shelf -------------------------------------------------------------------------------
 
     def coffees(self, include_archived: bool = False) -> tuple[Coffee, ...]:
