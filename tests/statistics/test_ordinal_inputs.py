@@ -35,6 +35,26 @@ BAD: list[tuple[dict[str, Any], str]] = [
         'categories: "4" is there twice. Name each category once.',
     ),
     (
+        {"ratings": [*RATINGS[:-1], None]},
+        "ratings: entry 12 is missing. Leave that rating out, or name it.",
+    ),
+    (
+        {"ratings": np.ones((12, 2), dtype=int)},
+        "ratings: It is not one column. Give one entry for every rating.",
+    ),
+    (
+        {"ratings": "122132343244"},
+        "ratings: It is one text, not a column. Give one entry for every rating.",
+    ),
+    (
+        {"random": {"taster": [*TASTER[:-1], "  "]}},
+        "random taster: entry 12 is missing. Leave that rating out, or name it.",
+    ),
+    (
+        {"random": {"taster": [*range(11), np.nan]}},
+        "random taster: entry 12 is missing. Leave that rating out, or name it.",
+    ),
+    (
         {"ratings": [3] * 12},
         "ratings: Only 3 was given. At least 2 categories are needed to compare anything.",
     ),
@@ -156,11 +176,68 @@ def test_a_category_never_given_is_left_out_with_a_flat_prior_and_kept_with_a_we
     assert weak.categories == tuple(every)
 
 
-def test_two_spellings_of_one_taster_are_pointed_out() -> None:
-    tasters = ["Ines", "ines ", "Wen"] * 4
-    fit = fit_ordinal(RATINGS, {"coffee": COFFEE}, {"taster": tasters})
-    expected = '"Ines" and "ines " are counted as two levels of taster; are they one?'
+@pytest.mark.parametrize("other", ["ines ", "INES", "In\u00e9s", "I-nes"])
+def test_two_spellings_of_one_taster_or_coffee_are_pointed_out(other: str) -> None:
+    fit = fit_ordinal(RATINGS, {"coffee": COFFEE}, {"taster": ["Ines", other, "Wen"] * 4})
+    first, second = sorted(["Ines", other])
+    expected = f'"{first}" and "{second}" are counted as two levels of taster; are they one?'
     assert expected in fit.cautions
+    coffees = ["Ines", other] * 6
+    assert any("two levels of coffee" in each for each in _cautions({"coffee": coffees}))
+
+
+def _cautions(fixed: dict[str, Iterable[object]]) -> tuple[str, ...]:
+    return fit_ordinal(RATINGS, fixed, {"taster": TASTER}).cautions
+
+
+def test_names_that_are_numbers_are_not_taken_for_each_other() -> None:
+    assert not any("are they one" in each for each in _cautions({"coffee": ["1.1", "11"] * 6}))
+
+
+def test_hundreds_of_doubtful_names_do_not_flood_the_page() -> None:
+    names = [f"{letter}{number}" for number in range(40) for letter in "Tt"]
+    fit = fit_ordinal([1, 2, 3, 2] * 20, None, {"taster": names})
+    assert sum("are they one" in each for each in fit.cautions) == 5
+
+
+def test_categories_written_in_two_ways_are_one() -> None:
+    mixed = [f"{each}.0" if row % 2 else str(each) for row, each in enumerate(RATINGS)]
+    assert fit_ordinal(mixed, prior="flat").categories == ("1", "2", "3", "4")
+
+
+def test_one_category_only_is_kept_with_all_categories_given_and_says_little() -> None:
+    names = ["1", "2", "3", "4", "5"]
+    fit = fit_ordinal([3] * 12, {"coffee": COFFEE}, {"taster": TASTER}, categories=names)
+    assert abs(fit.coefficients["coffee=B"]) < 0.05
+    assert fit.standard_errors["coffee=B"] > 0.2
+    with pytest.raises(InputError, match=r"^ratings: Only 3 was given\. At least 2 categories"):
+        fit_ordinal([3] * 12, {"coffee": COFFEE}, categories=names, prior="flat")
+
+
+def test_one_coffee_only_can_be_rated_but_not_compared() -> None:
+    fit = fit_ordinal(RATINGS, None, {"taster": TASTER})
+    assert list(fit.coefficients) == ["1|2", "2|3", "3|4"]
+    with pytest.raises(InputError, match='fixed coffee: There is only one level, "A"'):
+        fit_ordinal(RATINGS, {"coffee": ["A"] * 12}, {"taster": TASTER})
+
+
+def test_one_rating_a_coffee_by_one_taster_leaves_everything_open() -> None:
+    fit = fit_ordinal([2, 3], {"coffee": ["A", "B"]}, {"taster": ["Ines"] * 2})
+    low, high = fit.interval("coffee=B").interval
+    assert low < 0.0 < high
+
+
+def test_a_million_ratings_are_counted_and_fitted() -> None:
+    rng = np.random.default_rng(1)
+    taster, coffee = rng.integers(0, 40, 1_000_000), rng.integers(0, 4, 1_000_000)
+    latent = rng.normal(size=taster.size) + rng.normal(0, 0.5, 40)[taster] + 0.5 * coffee
+    rating = np.digitize(latent, [-0.5, 0.5, 1.5]) + 1
+    fit = fit_ordinal(rating, {"coffee": coffee}, {"taster": taster})
+    assert (fit.ratings, fit.rows) == (1_000_000, 640)
+    truth = np.array([0.5, 1.0, 1.5])
+    ours = np.array([fit.coefficients[f"coffee={each}"] for each in (1, 2, 3)])
+    error = np.array([fit.standard_errors[f"coffee={each}"] for each in (1, 2, 3)])
+    assert (np.abs(ours - truth) < 4.0 * error).all()
 
 
 def test_rows_that_are_alike_are_counted_once() -> None:

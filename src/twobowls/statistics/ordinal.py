@@ -33,6 +33,7 @@ __all__ = ["OrdinalFit", "OrdinalPrior", "RandomMode", "cross_labels", "fit_ordi
 
 _RUNAWAY = 50.0
 _FEW = 5
+_MOST_DOUBLES = 5
 
 
 def fit_ordinal(
@@ -273,7 +274,7 @@ def _cautions(target: Target, top: Top, prior: OrdinalPrior | None) -> tuple[str
     design = target.problem.design
     said = []
     for factor in (*design.fixed, *design.random):
-        for one, other in near_doubles(factor):
+        for one, other in near_doubles(factor)[:_MOST_DOUBLES]:
             said.append(
                 f'"{one}" and "{other}" are counted as two levels of {factor.name}; are they one?'
             )

@@ -3,6 +3,7 @@
 Owns every message about bad ratings, factors and numeric columns. Knows nothing of models.
 """
 
+import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import cast
@@ -38,11 +39,28 @@ class Ratings:
         return np.bincount(self.codes, minlength=len(self.categories))
 
 
+def _read_column(field: str, values: Iterable[object]) -> tuple[list[str], Codes]:
+    """Return the labels that occur, and which of them each entry is."""
+    if isinstance(values, np.ndarray):
+        if values.ndim != 1:
+            raise InputError(field, "It is not one column", "Give one entry for every rating")
+        if values.dtype.kind in "iu":
+            found, codes = np.unique(values, return_inverse=True)
+            return [str(each) for each in found.tolist()], codes
+    labels = _as_labels(field, values)
+    distinct = list(dict.fromkeys(labels))
+    place = {label: code for code, label in enumerate(distinct)}
+    codes = np.fromiter(map(place.__getitem__, labels), dtype=np.int64, count=len(labels))
+    return distinct, codes
+
+
 def _as_labels(field: str, values: Iterable[object]) -> list[str]:
     """Return the labels as text; whole numbers lose a trailing ``.0``."""
+    if isinstance(values, str):
+        raise InputError(field, "It is one text, not a column", "Give one entry for every rating")
     listed = values.tolist() if isinstance(values, np.ndarray) else list(values)
     kinds = {type(each) for each in listed}
-    if kinds <= {str} and "" not in listed:
+    if kinds <= {str} and all(map(str.strip, cast("set[str]", set(listed)))):
         return cast("list[str]", listed)
     if kinds <= {int}:
         return [str(each) for each in listed]
@@ -50,12 +68,19 @@ def _as_labels(field: str, values: Iterable[object]) -> list[str]:
 
 
 def _as_label(field: str, row: int, value: object) -> str:
-    missing = value is None or value == "" or value != value
-    if missing:
+    if _is_missing(value):
         raise InputError(field, f"entry {row + 1} is missing", "Leave that rating out, or name it")
-    if isinstance(value, float) and value.is_integer():
+    if isinstance(value, float | np.floating) and float(value).is_integer():
         return str(int(value))
     return str(value)
+
+
+def _is_missing(value: object) -> bool:
+    """Whether it is None, blank, or one of the kinds of NaN, which do not equal themselves."""
+    if value is None or (isinstance(value, str) and not value.strip()):
+        return True
+    same = value == value
+    return not isinstance(same, bool | np.bool_) or not same
 
 
 def _is_number(label: str) -> bool:
@@ -71,9 +96,10 @@ def _in_order(labels: Iterable[str]) -> tuple[str, ...]:
     return tuple(sorted(found, key=float) if all(map(_is_number, found)) else sorted(found))
 
 
-def _code(labels: Sequence[str], levels: Sequence[str]) -> Codes:
+def _recode(codes: Codes, found: Sequence[str], levels: Sequence[str]) -> Codes:
+    """Turn codes into the labels found to codes into the levels."""
     place = {level: code for code, level in enumerate(levels)}
-    return np.fromiter(map(place.__getitem__, labels), dtype=np.int64, count=len(labels))
+    return np.array([place[each] for each in found], dtype=np.int64)[codes]
 
 
 def read_ratings(values: Iterable[object], categories: Sequence[str] | None) -> Ratings:
@@ -82,23 +108,29 @@ def read_ratings(values: Iterable[object], categories: Sequence[str] | None) -> 
     Without ``categories`` the categories are the values found, in the order of their
     numbers; text that is not numbers needs them spelled out.
     """
-    labels = _as_labels("ratings", values)
-    if not labels:
+    found, codes = _read_column("ratings", values)
+    if not found:
         raise InputError("ratings", "There is not one rating", "Give at least one")
-    found = dict.fromkeys(labels)
     if categories is None:
-        if not all(map(_is_number, found)):
-            word = next(each for each in found if not _is_number(each))
+        word = next((each for each in found if not _is_number(each)), None)
+        if word is not None:
             raise InputError(
                 "ratings",
                 f'"{word}" is not a number, so the order of the categories is not known',
                 "Give categories, lowest first",
             )
-        ordered = _in_order(found)
+        # "3", "3.0" and " 3" are one category
+        found = [_plain_number(each) for each in found]
+        ordered = _in_order(dict.fromkeys(found))
     else:
         ordered = tuple(str(each) for each in categories)
         _check_categories(ordered, found)
-    return Ratings(ordered, _code(labels, ordered))
+    return Ratings(ordered, _recode(codes, found, ordered))
+
+
+def _plain_number(label: str) -> str:
+    number = float(label)
+    return str(int(number)) if number.is_integer() else str(number)
 
 
 def _check_categories(ordered: Sequence[str], found: Iterable[str]) -> None:
@@ -123,12 +155,12 @@ def read_factors(
     """Code each column; ``reference`` moves one level to the front, where it is the base."""
     factors = []
     for name, values in columns.items():
-        labels = _as_labels(f"{field} {name}", values)
-        _check_length(f"{field} {name}", len(labels), rows)
-        levels = _in_order(dict.fromkeys(labels))
+        found, codes = _read_column(f"{field} {name}", values)
+        _check_length(f"{field} {name}", codes.size, rows)
+        levels = _in_order(found)
         if reference and name in reference:
             levels = _move_to_front(name, levels, str(reference[name]))
-        factors.append(Factor(name, levels, _code(labels, levels)))
+        factors.append(Factor(name, levels, _recode(codes, found, levels)))
     _check_references(reference, columns)
     return tuple(factors)
 
@@ -184,18 +216,25 @@ def read_numbers(columns: Mapping[str, ArrayLike], rows: int) -> dict[str, Array
 
 
 def near_doubles(factor: Factor) -> tuple[tuple[str, str], ...]:
-    """Return pairs of levels that differ only by capitals or spaces.
+    """Return pairs of levels that differ only by capitals, spaces, hyphens or accents.
 
     Examples
     --------
-    >>> near_doubles(Factor("taster", ("Ines", "ines ", "Tomas"), np.array([0, 1, 2])))
-    (('Ines', 'ines '),)
+    >>> near_doubles(Factor("taster", ("Inés", "ines ", "Tomas"), np.array([0, 1, 2])))
+    (('Inés', 'ines '),)
     """
     seen: dict[str, str] = {}
     pairs = []
     for level in factor.levels:
-        plain = " ".join(level.casefold().split())
+        plain = _plain(level)
         if plain in seen:
             pairs.append((seen[plain], level))
         seen.setdefault(plain, level)
     return tuple(pairs)
+
+
+def _plain(level: str) -> str:
+    """Return what is left of a name without capitals, spaces, hyphens and accents."""
+    parts = unicodedata.normalize("NFKD", level.casefold())
+    kept = (each for each in parts if not (unicodedata.combining(each) or each.isspace()))
+    return "".join(each for each in kept if each not in "-_\u2010\u2011\u2013'\u2019")
