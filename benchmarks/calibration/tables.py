@@ -66,11 +66,15 @@ def truth_from_prior(table: Table, rng: np.random.Generator) -> Truth:
 
 @dataclass(frozen=True)
 class Drawn:
-    """Marks as cells, and the true contrasts a - b for people and for the table."""
+    """Marks as cells, and the true contrasts a - b for people and for the table.
+
+    ``stretched`` are those for people who stretch the scale as much as this table does.
+    """
 
     cells: Cells
     people: Floats
     table: Floats
+    stretched: Floats
 
 
 def draw(table: Table, truth: Truth, rng: np.random.Generator) -> Drawn:
@@ -88,7 +92,7 @@ def draw(table: Table, truth: Truth, rng: np.random.Generator) -> Drawn:
     day = rng.normal(0, sd["taster:round"], (t, r))
     ti, bi, ri = (x.ravel() for x in np.meshgrid(range(t), range(bowls), range(r), indexing="ij"))
     ci = coffee_of[bi]
-    stretch = np.exp(rng.normal(0, truth.stretch, t))
+    stretch = np.exp(rng.normal(-0.5 * truth.stretch**2, truth.stretch, t))  # its mean is one
     signal = coffee[ci] + own[ti, ci] + bowl[bi] + moving[ci, ri]
     y = 50 + taster[ti] + stretch[ti] * signal + round_[ri] + day[ti, ri]
     y = y + sd["residual"] * (
@@ -101,5 +105,6 @@ def draw(table: Table, truth: Truth, rng: np.random.Generator) -> Drawn:
     cells = gather(y, {name: encode(name, codes) for name, codes in factors.items()})
     level = coffee + moving.mean(axis=1)
     first, second = np.triu_indices(n, 1)
+    apart = level[first] - level[second]
     here = (stretch[:, None] * (level + own)).mean(axis=0)
-    return Drawn(cells, (level[first] - level[second]), here[first] - here[second])
+    return Drawn(cells, apart, here[first] - here[second], stretch.mean() * apart)

@@ -90,10 +90,14 @@ def _membership(term_of: IntArray, terms: int) -> FloatArray:
 
 
 def _is_star(blocks: NestedBlocks, terms: int) -> bool:
-    """Whether the block is one taster level at most and one finer term at most."""
+    """Whether the block is one taster level at most and one finer term at most, no slope."""
     if terms > 2:
         return False
-    return terms == 1 or bool(np.all((blocks.term_of == 0).sum(axis=1) == 1))
+    if terms == 1:
+        return True
+    lone = bool(np.all((blocks.term_of == 0).sum(axis=1) == 1))
+    counts = np.diagonal(blocks.products, axis1=1, axis2=2)[:, 1:]
+    return lone and bool(np.allclose(blocks.products[:, 0, 1:], counts))
 
 
 def _inner_inverse(products: FloatArray, diagonal: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -125,6 +125,7 @@ def _nested_blocks(cells: Cells, nested: Sequence[Term], columns: Sequence[Term]
     taster_codes = cells.factors["taster"].codes
     tasters = len(cells.factors["taster"].levels)
     compact = [_compact(term) for term in nested]
+    sizes = [_sizes(cells, term) for term in nested]
     owner = [_owner(codes, size, taster_codes) for codes, size, _ in compact]
     place = _places(owner, tasters)
     size = 1 + max(int(each.max()) for each in place)
@@ -136,9 +137,15 @@ def _nested_blocks(cells: Cells, nested: Sequence[Term], columns: Sequence[Term]
         grid_of[owner[j], place[j]] = grid
         for k in range(len(nested)):
             flat = (taster_codes * size + place[j][codes]) * size + place[k][compact[k][0]]
-            products += np.bincount(flat, cells.counts, products.size).reshape(products.shape)
-    borders = _borders(cells, columns, compact, owner, place, (tasters, size))
+            count = cells.counts * sizes[j] * sizes[k]
+            products += np.bincount(flat, count, products.size).reshape(products.shape)
+    borders = _borders(cells, columns, compact, sizes, owner, place, (tasters, size))
     return NestedBlocks(products, borders, term_of, grid_of)
+
+
+def _sizes(cells: Cells, term: Term) -> FloatArray | float:
+    """Return what stands in a term's columns: ones, or a slope's number of each cell's coffee."""
+    return 1.0 if term.slope is None else term.slope[cells.factors["coffee"].codes]
 
 
 def _compact(term: Term) -> tuple[IntArray, int, IntArray]:
@@ -174,19 +181,20 @@ def _borders(
     cells: Cells,
     columns: Sequence[Term],
     compact: Sequence[tuple[IntArray, int, IntArray]],
+    sizes: Sequence[FloatArray | float],
     owner: Sequence[IntArray],
     place: Sequence[IntArray],
     shape: tuple[int, int],
 ) -> FloatArray:
     width = sum(len(term.kept) for term in columns)
     borders = np.zeros((*shape, width + 1))
-    for (codes, levels, _), owners, places in zip(compact, owner, place, strict=True):
-        start = 0
+    for (codes, levels, _), own, owners, places in zip(compact, sizes, owner, place, strict=True):
+        start, counts = 0, cells.counts * own
         for term in columns:
             keys = codes * term.grid + term.codes
-            table = np.bincount(keys, cells.counts, levels * term.grid)
+            table = np.bincount(keys, counts, levels * term.grid)
             stop = start + len(term.kept)
             borders[owners, places, start:stop] = table.reshape(levels, -1)[:, term.kept]
             start = stop
-        borders[owners, places, width] = np.bincount(codes, cells.sums, levels)
+        borders[owners, places, width] = np.bincount(codes, cells.sums * own, levels)
     return borders

@@ -48,13 +48,15 @@ class _NestedMeans:
     """Means over tasters of their own effects: one for each column of ``borders``.
 
     ``borders`` (tasters, q, E), ``weights`` (J, E), ``term`` (E,), and ``unseen`` (E,), the
-    variance ratio's factor for tasters who have no such level.
+    variance ratio's factor for tasters who have no such level. ``shared`` (J, E) are the weights
+    of slopes alone, or None: people are told at the mean slope of these tasters.
     """
 
     borders: FloatArray
     weights: FloatArray
     term: IntArray
     unseen: FloatArray
+    shared: FloatArray | None
 
 
 def cell_weights(factors: dict[str, Factor], coffee: int, round_: int | None) -> Weights:
@@ -150,17 +152,17 @@ class Reporter:
             part = self._part(people, solved[:, :, 1:], solved[:, :, 0])
             return Moments(part, part)
         table = people - self.nested.weights @ taken[:, size + 1 :, :size]
+        if self.nested.shared is not None:
+            people = people - self.nested.shared @ taken[:, size + 1 :, :size]
         right = np.concatenate([response, people.mT, table.mT], axis=2)
         solved = np.linalg.solve(system[:, :size, :size], right)
         cells = len(self.dense)
-        return Moments(
-            self._part(people, solved[:, :, 1 : 1 + cells], solved[:, :, 0]),
-            self._with_own(
-                self._part(table, solved[:, :, 1 + cells :], solved[:, :, 0]),
-                taken[:, size + 1 :, size:],
-                ratios,
-            ),
-        )
+        own = taken[:, size + 1 :, size:]
+        anyone = self._part(people, solved[:, :, 1 : 1 + cells], solved[:, :, 0])
+        if self.nested.shared is not None:
+            anyone = self._with_own(anyone, self.nested.shared, own, ratios)
+        these = self._part(table, solved[:, :, 1 + cells :], solved[:, :, 0])
+        return Moments(anyone, self._with_own(these, self.nested.weights, own, ratios))
 
     def _part(self, weights: FloatArray, solved: FloatArray, solution: FloatArray) -> Part:
         """Moments of weighted sums (K, J, d) from the solved systems (K, d, J) and (K, d)."""
@@ -171,20 +173,22 @@ class Reporter:
         covariance = (self.average @ weights) @ (solved @ self.average.T)
         return Part(mean @ self.average.T, covariance, mean, variance)
 
-    def _with_own(self, part: Part, taken: FloatArray, ratios: FloatArray) -> Part:
+    def _with_own(
+        self, part: Part, weights: FloatArray, taken: FloatArray, ratios: FloatArray
+    ) -> Part:
         """Add what the tasters' own effects add, from what was taken (K, E, 1 + ... + E)."""
         nested = self.nested
         assert nested is not None
         inner = taken[:, :, 1:].copy()
         corner = np.arange(inner.shape[1])
         inner[:, corner, corner] += ratios[:, nested.term] * nested.unseen
-        shift = taken[:, :, 0] @ nested.weights.T
-        coffees = self.average @ nested.weights
+        shift = taken[:, :, 0] @ weights.T
+        coffees = self.average @ weights
         covariance = part.covariance + coffees @ inner @ coffees.T
         mean = part.mean + shift @ self.average.T
         if not self.rounds:
             return Part(mean, covariance, part.cell_mean, part.cell_variance)
-        spread = np.einsum("jf,kjf->kj", nested.weights, nested.weights @ inner)
+        spread = np.einsum("jf,kjf->kj", weights, weights @ inner)
         return Part(mean, covariance, part.cell_mean + shift, part.cell_variance + spread)
 
 
@@ -218,16 +222,22 @@ def _nested_means(model: Model, cells: Sequence[Weights]) -> _NestedMeans | None
         taster, row = np.nonzero(blocks.term_of == j)
         mine[taster, row, place[taster, row]] = 1.0
         borders.append(mine / tasters)
-        weights.append([_grid_weights(own, each) for each in cells])
+        if term.slope is None:
+            weights.append([_grid_weights(own, each) for each in cells])
+        else:
+            weights.append([np.array([term.slope @ each["coffee"]]) for each in cells])
         terms += [j] * grid
         unseen.append((tasters - mine.sum(axis=(0, 1))) / tasters**2)
     if not borders:
         return None
+    every = np.concatenate([np.array(each) for each in weights], axis=1)
+    slopes = np.array([model.nested[j].slope is not None for j in terms])
     return _NestedMeans(
         np.concatenate(borders, axis=2),
-        np.concatenate([np.array(each) for each in weights], axis=1),
+        every,
         np.array(terms, dtype=np.intp),
         np.concatenate(unseen),
+        every * slopes if slopes.any() else None,
     )
 
 

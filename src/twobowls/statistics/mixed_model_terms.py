@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from twobowls.errors import InputError
-from twobowls.statistics.arrays import IntArray
+from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_levels import Cells, Factor, combine
 
 FACTORS = ("taster", "coffee", "round", "position", "bowl", "flight")
@@ -21,7 +21,8 @@ class Term:
     """One term over the cells.
 
     ``codes`` (cells,) point into the full grid of the factors' levels (``grid`` many);
-    ``kept`` are the grid places that have a column, in column order.
+    ``kept`` are the grid places that have a column, in column order. A term within tasters may
+    be a slope: ``slope`` (coffees,) then stands in its columns where a plain term has ones.
     """
 
     name: str
@@ -29,6 +30,7 @@ class Term:
     codes: IntArray
     grid: int
     kept: IntArray
+    slope: FloatArray | None = None
 
     def level_of(self, factor: int) -> IntArray:
         """Return the level of one of the term's factors at each kept place."""
@@ -84,6 +86,13 @@ def make_term(cells: Cells, name: str, *, whole_grid: bool = False) -> Term:
     if not whole_grid:
         kept = np.flatnonzero(np.bincount(codes, minlength=grid)).astype(np.intp)
     return Term(name, factors, codes, grid, kept)
+
+
+def make_slope(cells: Cells, name: str, by_coffee: FloatArray) -> Term:
+    """Build a term with a slope for each taster over numbers of the coffees: (coffees,)."""
+    taster = cells.factors["taster"]
+    kept = np.arange(len(taster.levels), dtype=np.intp)
+    return Term(name, (taster,), taster.codes, len(kept), kept, by_coffee)
 
 
 def make_fixed_terms(cells: Cells, names: Sequence[str]) -> tuple[Term, ...]:

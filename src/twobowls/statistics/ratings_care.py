@@ -49,7 +49,9 @@ class Weighed:
     weights: FloatArray
 
 
-def weigh_cells(cells: Cells, terms: tuple[str, ...], width: float) -> Weighed:
+def weigh_cells(
+    cells: Cells, terms: tuple[str, ...], width: float, slope: FloatArray | None = None
+) -> Weighed:
     """Build a model with weak priors and settle its tasters' weights.
 
     Parameters
@@ -60,9 +62,11 @@ def weigh_cells(cells: Cells, terms: tuple[str, ...], width: float) -> Weighed:
         Random terms; the intercept is fixed.
     width : float
         Of the scale.
+    slope : FloatArray or None
+        (coffees,) numbers over which each taster has a slope, as a share of the width.
     """
     weights = np.ones(len(cells.factors["taster"].levels))
-    found = _with_weights(cells, terms, width, weights, None)
+    found = _with_weights(cells, terms, width, weights, None, slope)
     if not 2 <= len(weights) <= MOST_TASTERS:
         return found
     parts = taster_parts(found.model)
@@ -72,7 +76,7 @@ def weigh_cells(cells: Cells, terms: tuple[str, ...], width: float) -> Weighed:
         new = np.where(chances[:, 0] > 1.0 - SUSPECT, 1.0, chances @ PRECISIONS)
         if float(np.abs(new - found.weights).max()) < SETTLED:
             break
-        found = _with_weights(cells, terms, width, new, found.peak[0])
+        found = _with_weights(cells, terms, width, new, found.peak[0], slope)
     return found
 
 
@@ -82,10 +86,11 @@ def _with_weights(
     width: float,
     weights: FloatArray,
     start: FloatArray | None,
+    slope: FloatArray | None,
 ) -> Weighed:
     if (weights < 1.0).any():
         cells = weighted(cells, weights[cells.factors["taster"].codes])
-    model = assemble(cells, terms, ())
+    model = assemble(cells, terms, (), slope)
     prior = DeviationPrior.for_terms(model.random_names, width)
     posterior = Posterior(Kernel(model), prior, cells.rows)
     return Weighed(model, posterior, find_mode(posterior, start), weights)

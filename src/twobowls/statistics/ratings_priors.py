@@ -12,6 +12,8 @@ zero. The reasons:
   for all coffees alike.
 - *bowl* (0.05): two bowls of one coffee are brewed alike.
 - *position*, *flight* (0.05): first bowls and new flights shift marks by a few points.
+- *stretch* (0.35; of slopes over coffees' means taken as shares of the width): stretches beyond
+  double or below a third are rare.
 - *residual*: log-normal about 0.10, with a factor of 1.8 a standard deviation. Nobody sets a
   token on an unstructured line twice within a point or two, so zero is left out; it also
   keeps the posterior proper when all marks are equal.
@@ -37,6 +39,7 @@ SCALES = {
     frozenset({"bowl"}): 0.05,
     frozenset({"position"}): 0.05,
     frozenset({"flight"}): 0.05,
+    frozenset({"stretch"}): 0.35,
 }
 OTHER_SCALE = 0.07
 RESIDUAL_MEDIAN = 0.10

@@ -5,11 +5,13 @@ from collections.abc import Sequence
 import numpy as np
 
 from twobowls.errors import InputError
+from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.mixed_model_cells import Model, build_model
 from twobowls.statistics.mixed_model_levels import Cells, combine
 from twobowls.statistics.mixed_model_terms import (
     Term,
     make_fixed_terms,
+    make_slope,
     make_term,
     parse_terms,
 )
@@ -25,6 +27,7 @@ WEAK_TERMS = (
     "position",
     "flight",
 )
+STRETCH = "stretch"
 FIXED_DEFAULT = ("coffee", "round", "position", "flight")
 
 
@@ -116,14 +119,22 @@ def _is_nested(cells: Cells, term: Term) -> bool:
     return len(np.unique(codes)) == len(term.kept)
 
 
-def assemble(cells: Cells, random: Sequence[str], fixed: Sequence[str]) -> Model:
-    """Build the model from the names of its random and fixed terms."""
+def assemble(
+    cells: Cells, random: Sequence[str], fixed: Sequence[str], slope: FloatArray | None = None
+) -> Model:
+    """Build the model from the names of its random and fixed terms.
+
+    ``slope`` (coffees,) adds the random term `STRETCH`: each taster's slope over these numbers.
+    """
     terms = [
         make_term(cells, name, whole_grid=set(name.split(":")) == {"coffee", "round"})
         for name in random
     ]
     nested = [term for term in terms if _is_nested(cells, term)]
+    if slope is not None:
+        nested.append(make_slope(cells, STRETCH, slope))
     nested.sort(key=lambda term: len(term.factors))
     nested.sort(key=lambda term: term.name != "taster")
-    dense = [term for term in terms if term not in nested]
+    names = {term.name for term in nested}
+    dense = [term for term in terms if term.name not in names]
     return build_model(cells, nested, dense, make_fixed_terms(cells, fixed))

@@ -24,7 +24,7 @@ from twobowls.statistics.ratings_results import (
     Population,
     RatingFit,
 )
-from twobowls.statistics.ratings_terms import levels_of, weak_terms
+from twobowls.statistics.ratings_terms import STRETCH, levels_of, weak_terms
 
 NOTED = 0.7  # a weight below this is worth a sentence
 NEGLIGIBLE = 3e-3  # the lightest points that weigh this together change nothing shown
@@ -56,15 +56,30 @@ def fit_weak(
 
     Every named term, fixed ones too, gets exchangeable effects with a deviation of its own.
     """
-    terms = _terms(cells, random, fixed)
+    terms = chosen_terms(cells, random, fixed)
     nodes, names = weak_nodes(cells, terms, width)
+    return report_nodes(cells, terms, nodes, names, width, level)
+
+
+def report_nodes(
+    cells: Cells,
+    terms: tuple[str, ...],
+    nodes: Nodes,
+    names: tuple[str, ...],
+    width: float,
+    level: float,
+    slope: FloatArray | None = None,
+) -> RatingFit:
+    """Turn weighted nodes, as `weak_nodes` gives them, into the public result."""
     rounds = cells.factors["round"].levels if "round" in cells.factors else ()
-    return _Report(cells, names, nodes, rounds, level).result(terms, width)
+    return _Report(cells, names, nodes, rounds, level, slope).result(terms, width)
 
 
-def weak_nodes(cells: Cells, terms: tuple[str, ...], width: float) -> tuple[Nodes, tuple[str, ...]]:
+def weak_nodes(
+    cells: Cells, terms: tuple[str, ...], width: float, slope: FloatArray | None = None
+) -> tuple[Nodes, tuple[str, ...]]:
     """Return the posterior of a model as weighted nodes, and the order of its deviations."""
-    found = weigh_cells(cells, terms, width)
+    found = weigh_cells(cells, terms, width, slope)
     rounds = len(cells.factors["round"].levels) if "round" in cells.factors else 0
     reporter = Reporter(found.model, found.posterior.kernel, rounds, crossed=True)
     return integrate(found, reporter), found.model.random_names
@@ -94,7 +109,7 @@ def contrast_mixtures(nodes: Nodes, population: Population) -> ContrastMixtures:
     )
 
 
-def _terms(
+def chosen_terms(
     cells: Cells, random: tuple[str, ...] | None, fixed: tuple[str, ...] | None
 ) -> tuple[str, ...]:
     """Take the named terms, and the default ones of a kind that was not named."""
@@ -136,8 +151,10 @@ class _Report:
         nodes: Nodes,
         rounds: tuple[str, ...],
         level: float,
+        slope: FloatArray | None,
     ) -> None:
         self.cells, self.names, self.nodes, self.level = cells, names, nodes, level
+        self.slope = slope
         self.coffees = cells.factors["coffee"].levels
         self.rounds = rounds
         self.residual = nodes.deviations[:, -1] ** 2
@@ -215,11 +232,14 @@ class _Report:
         terms = [set(name.split(":")) for name in self.names]
         if {"taster", "coffee"} not in terms or not self.pairs:
             return {}
-        own = self.nodes.deviations[:, terms.index({"taster", "coffee"})] ** 2
+        own = 2.0 * self.nodes.deviations[:, [terms.index({"taster", "coffee"})]] ** 2
+        if self.slope is not None:
+            apart = self.slope[self.first] - self.slope[self.second]
+            own = own + (self.nodes.deviations[:, [terms.index({STRETCH})]] * apart) ** 2
         mean, sd = self._parts(self.nodes.moments.people)
         contrast = slice(len(self.coffees), len(self.coffees) + len(self.pairs))
         mean, sd = mean[:, contrast], sd[:, contrast]
-        above = self.nodes.weights @ ndtr(mean / np.sqrt(sd**2 + 2.0 * own[:, None]))
+        above = self.nodes.weights @ ndtr(mean / np.sqrt(sd**2 + own))
         shares = {}
         for (a, b), share in zip(self.pairs, above.tolist(), strict=True):
             shares[self.coffees[a], self.coffees[b]] = share
