@@ -57,6 +57,7 @@ def hand_over(request: Request) -> Response:
         seat=next(seat for seat in tasting.seats if seat.id == seat_id),
         address=host_seat_address(request, key),
         key=grouped(key),
+        reachable=settings_of(request).phone_address is not None,
         tasting_id=tasting.id,
     )
 

@@ -30,6 +30,7 @@ class BenchChange(msgspec.Struct, frozen=True):
     readings: int
     expected: dict[str, int]
     seats: list[BenchSeat]
+    unfinished: str
     now_ms: int
     trouble: str
 
@@ -49,13 +50,14 @@ def bench_change(
             BenchSeat(seat.id, seat.number, seat.nickname, counts.get(seat.id, {}))
             for seat in tasting.seats
         ],
+        unfinished=_unfinished(tasting, counts),
         now_ms=now_ms,
         trouble=trouble,
     )
 
 
 class ClockData(msgspec.Struct, frozen=True):
-    """What the clocks of a page need: seconds after a bowl's pour, and the cooling curve."""
+    """What the clocks of a page need: seconds after a bowl's pour, the cooling curve, readings."""
 
     break_s: float
     skim_s: float
@@ -63,6 +65,7 @@ class ClockData(msgspec.Struct, frozen=True):
     first_sip_c: float
     rounds: dict[str, float | None]
     cooling: list[tuple[int, float]]
+    readings: list[str]
 
 
 def clock_data(tasting: Tasting) -> ClockData:
@@ -75,6 +78,7 @@ def clock_data(tasting: Tasting) -> ClockData:
         first_sip_c=tasting.setup.first_sip_c,
         rounds=dict(work.bowl.rounds),
         cooling=work.curve,
+        readings=_readings(tasting),
     )
 
 
@@ -159,13 +163,17 @@ def bench_page_view(tasting: Tasting, counts: dict[str, dict[str, int]]) -> Benc
         next_round=rounds[after].key if after < len(rounds) else "",
         seats=_seats(tasting, counts),
         seats_text=f"{counted(len(tasting.seats), 'seat')} taken",
-        readings=[
-            f"{probe.bowl} at {clock_time(probe.at_ms)}: {plain_number(probe.temperature_c)} °C"
-            for probe in tasting.probes
-        ],
+        readings=_readings(tasting),
         unfinished=_unfinished(tasting, counts),
         blind_host=tasting.setup.host_tastes,
     )
+
+
+def _readings(tasting: Tasting) -> list[str]:
+    return [
+        f"{probe.bowl} at {clock_time(probe.at_ms)}: {plain_number(probe.temperature_c)} °C"
+        for probe in tasting.probes
+    ]
 
 
 def _poured(poured: dict[str, int], code: str) -> str:

@@ -61,8 +61,9 @@ def _listed(coffee: Coffee) -> dict[str, str]:
         "roaster": coffee.roaster,
         "origin": coffee.origin,
         "process": coffee.process,
-        "roast": ", ".join(filter(None, [coffee.roast_level, coffee.roast_date])),
-        "price": "" if coffee.price_per_100g is None else plain_number(coffee.price_per_100g),
+        "roast": coffee.roast_level,
+        "roasted": coffee.roast_date,
+        "price": "" if coffee.price_per_100g is None else f"{coffee.price_per_100g:.2f}",
         "seller_words": coffee.seller_words,
     }
 

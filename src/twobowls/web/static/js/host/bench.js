@@ -65,6 +65,12 @@ function showSeats(bench) {
   });
 }
 
+/** @param {string[]} readings */
+function showReadings(readings) {
+  const list = document.getElementById("readings");
+  if (list) keepList(list, readings, (text) => text, (text) => el("li", { text }));
+}
+
 followTable(id, {
   link: (live) => setText(node("link"), live ? "" : "Connecting again …"),
   change: (bench) => {
@@ -72,10 +78,13 @@ followTable(id, {
     showTrouble(bench.trouble);
     showRounds(bench);
     showSeats(bench);
+    const unfinished = document.getElementById("unfinished");
+    if (unfinished) setText(unfinished, bench.unfinished);
   },
   tick: (bench, clocks, now) => {
     showBowls(page, bench, clocks, now, rounds);
     showReadiness(bench, clocks, now);
+    showReadings(clocks.readings);
   },
 });
 sendInPlace(page, node("trouble"));

@@ -7,9 +7,9 @@ import { openStream } from "../seat/stream.js";
 
 /**
  * @typedef {{version: number, state: string, round: string | null, poured: Record<string, number | null>,
- *   readings: number, expected: Record<string, number>, now_ms: number, trouble: string,
+ *   readings: number, unfinished: string, expected: Record<string, number>, now_ms: number, trouble: string,
  *   seats: Array<{id: string, number: number, nickname: string, marked: Record<string, number>}>}} Bench
- * @typedef {import("./bowl-clock.js").Clock & {cooling: Array<[number, number]>, first_sip_c: number}} Clocks
+ * @typedef {import("./bowl-clock.js").Clock & {cooling: Array<[number, number]>, first_sip_c: number, readings: string[]}} Clocks
  */
 
 /**

@@ -18,7 +18,7 @@ export function makeClosed({ store }, seat) {
     if (!table) return;
     const marks = records.filter(({ kind }) => kind === "mark").length;
     setText(title, `Thank you, ${table.seat.nickname}.`);
-    setText(counts, `The tasting is closed. ${marks === 1 ? "1 mark of yours is" : `${marks} marks of yours are`} in it${table.tasting.state === "revealed" ? ", and the coffees are revealed." : "."}`);
+    setText(counts, `The tasting is closed. ${marks === 1 ? "1 mark of yours is" : `${marks || "No"} marks of yours are`} in it${table.tasting.state === "revealed" ? ", and the coffees are revealed." : "."}`);
     unsent.hidden = saved.waiting === 0;
     setText(unsent, saved.waiting ? `${saved.waiting} still wait on this phone. Keep this page open within reach of the laptop.` : "");
   }
