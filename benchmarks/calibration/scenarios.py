@@ -86,9 +86,10 @@ NOTHING = {
 }
 SCENARIOS = (
     *(Scenario("prior", "from the prior", t, partial(truth_from_prior, t)) for t in PLANS),
-    *_rows("usual", USUAL, (ROUNDS, ONCE)),
     *_rows("odd", ODD, (ROUNDS, ONCE)),
-    *_rows("null", NOTHING, (ROUNDS, ONCE, FEW)),
+    *_rows("null", NOTHING, (ONCE, FEW)),
+    Scenario("null", "no difference", ROUNDS, _always(Truth(NULL))),
+    *_rows("usual", USUAL, (ROUNDS, ONCE)),
 )
 describe: Callable[[Table], str] = _plan
 

@@ -11,6 +11,7 @@ from twobowls.statistics.mixed_model_kernel import Kernel
 from twobowls.statistics.mixed_model_levels import Cells
 from twobowls.statistics.mixed_model_moments import Moments, Reporter
 from twobowls.statistics.mixed_model_reml import NoRemainderError, RemlFit, fit_reml
+from twobowls.statistics.ratings_flights import apart_sentence, flight_groups
 from twobowls.statistics.ratings_results import (
     CoffeeInRound,
     Contrast,
@@ -115,6 +116,13 @@ def _check_estimable(model: Model, keep: IntArray, reporter: Reporter) -> None:
     null = vectors[:, values < 1e-9 * values.max()]
     weights = reporter.every_column[:, start:stop]
     if np.abs(weights @ null).max() > 1e-7:
+        apart = apart_sentence(flight_groups(model.cells))
+        if apart is not None:
+            raise InputError(
+                "flight",
+                f"{apart[0].lower()}{apart[1:]}, so their coffees cannot be compared",
+                "Serve one coffee in both, leave the flight out, or use the weak prior",
+            )
         raise InputError(
             "fixed",
             "the marks leave some coffee means undetermined "

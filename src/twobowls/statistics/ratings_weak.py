@@ -8,6 +8,7 @@ from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_levels import Cells
 from twobowls.statistics.mixed_model_moments import Moments, Part, Reporter
 from twobowls.statistics.ratings_care import Weighed, weigh_cells
+from twobowls.statistics.ratings_flights import apart_sentence, flight_groups
 from twobowls.statistics.ratings_integral import weigh_points
 from twobowls.statistics.ratings_mixtures import (
     mixture_above,
@@ -289,6 +290,12 @@ def _cautions(cells: Cells, width: float, nodes: Nodes) -> tuple[str, ...]:
         )
     elif tasters < 4:
         found.append(f"Only {tasters} tasters: little is known about other people.")
+    apart = apart_sentence(flight_groups(cells))
+    if apart is not None:
+        found.append(
+            f"{apart}, so their coffees cannot be compared by these marks: such differences "
+            "rest on the belief that flights are marked much alike."
+        )
     if levels_of(cells, "taster:coffee") == cells.rows:
         found.append(
             "Nobody marked a coffee twice, so a taster's slips and a taster's own opinion "
