@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
+from tests.store.tables import add_table
 from tests.web.running import HOST_KEY, Running, running
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(240)]
@@ -137,9 +138,31 @@ def test_the_first_tab_offers_the_content(keys: Keys) -> None:
     assert keys.page.evaluate("document.activeElement.id") == "main"
 
 
-def test_a_late_reveal_is_typed_in_by_keyboard(keys: Keys, server: Running) -> None:
-    from tests.store.tables import add_table
+def test_the_shelf_and_a_dead_phone_are_seen_to_by_keyboard(keys: Keys, server: Running) -> None:
+    tasting = add_table(server.store)
+    server.store.join(tasting.id, "Ada", server.clock())
+    page = keys.page
+    page.goto(f"{keys.base}/host?key={HOST_KEY}")
+    page.goto(f"{keys.base}/shelf")
+    keys.follow("Edit Alder Gate", "a")
+    keys.write("Roaster", "Oro")
+    keys.follow("Save", "button")
+    keys.follow("Archive Bellwether", "button")
+    names = {each.name: each.roaster for each in server.store.coffees()}
+    assert names == {"Alder Gate": "Oro", "Copper Lane": ""}
+    keys.press("1 coffee archived", "summary")
+    keys.follow("Put back Bellwether", "button")
+    assert len(server.store.coffees()) == 3
+    page.goto(f"{keys.base}/tastings/{tasting.id}/bench")
+    keys.follow("Other phone for Ada", "a")
+    expect(page.get_by_role("img", name="QR code of the address below")).to_be_visible()
+    keys.follow("Bench", "a")
+    keys.follow("Plan sheet", "a")
+    keys.press("Show which coffee is in which bowl", "summary")
+    expect(page.locator("details.secret")).to_contain_text("Copper Lane")
 
+
+def test_a_late_reveal_is_typed_in_by_keyboard(keys: Keys, server: Running) -> None:
     tasting = add_table(server.store, host_tastes=True)
     server.store.open(tasting.id, server.clock())
     server.store.close(tasting.id, server.clock())
