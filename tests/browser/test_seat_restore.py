@@ -1,12 +1,14 @@
-"""A laptop that had to go back to a backup: the phones notice, and bring what it lacks."""
+"""A laptop that went back to a backup, or cannot write: phones notice, and bring what it lacks."""
 
+import os
+import signal
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 from tests.browser.conftest import OpenPhone
 from tests.browser.touch import Pad
 from tests.faults.laptop import Laptop, running
@@ -148,3 +150,30 @@ def test_a_seat_that_the_backup_does_not_know_is_taken_anew_with_its_marks(
             "Guest 0",
             "Zoe",
         ]
+
+
+def test_host_and_guest_see_that_nothing_can_be_saved_and_when_it_can_again(
+    shop: Shop, open_phone: OpenPhone, chromium: Browser
+) -> None:
+    desk = chromium.new_context()
+    bench = desk.new_page()
+    bench.goto(shop.laptop.host_url)
+    bench.goto(f"{shop.laptop.address}/tastings/{shop.table.tasting_id}/bench")
+    expect(bench.locator("#unsaved")).to_be_hidden()
+    page = open_phone(shop.seat_url)
+    first, second = shop.codes[:2]
+    place(page, first, 20)
+    os.kill(shop.laptop.process.pid, signal.SIGUSR1)
+    pad = Pad(page)
+    pad.show()
+    pad.place(second, 70, 50)
+    saved = page.locator(".seat-saved")
+    expect(saved).to_have_text(
+        "1 waiting on this phone · the laptop cannot save now, please tell the host"
+    )
+    expect(bench.locator("#unsaved")).to_contain_text("the file may not be written to. Give")
+    os.kill(shop.laptop.process.pid, signal.SIGUSR2)
+    expect(saved).to_have_text("All saved on the laptop", timeout=20_000)
+    expect(bench.locator("#unsaved")).to_be_hidden()
+    assert shop.marks() == [(first, 20), (second, 70)]
+    desk.close()

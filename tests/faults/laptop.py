@@ -69,6 +69,11 @@ class Laptop:
         return int(self.address.rpartition(":")[2])
 
     @property
+    def host_url(self) -> str:
+        """The host's address, as the terminal shows it."""
+        return f"{self.address}/host?key={self._host_key}"
+
+    @property
     def told(self) -> str:
         """What it has told the host on the terminal's error stream."""
         return self._errors.read_text()
