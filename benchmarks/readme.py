@@ -78,8 +78,9 @@ def _row(figure: Figure) -> str:
 
 
 def machine() -> str:
-    """Return when this was, and on what kind of machine."""
+    """Return when this was, on what kind of machine, and how many processes wanted to run."""
+    busy = f", load average {os.getloadavg()[1]:.1f}" if hasattr(os, "getloadavg") else ""
     return (
         f"{datetime.now(UTC):%d %B %Y}, {os.cpu_count()} cores ({platform.machine()}), "
-        f"{platform.system()}, Python {platform.python_version()}"
+        f"{platform.system()}, Python {platform.python_version()}{busy}"
     )

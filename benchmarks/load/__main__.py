@@ -32,7 +32,11 @@ def main() -> int:
         for added in (None, SLOW_MS)
     ]
     flood = rates.Plan(
-        lines=min(128, seats), ours_s=3 * part, peer_s=1.5 * part, disk_s=0.7 * part, slow_s=3 * part
+        lines=min(128, seats),
+        ours_s=3 * part,
+        peer_s=1.5 * part,
+        disk_s=0.7 * part,
+        slow_s=3 * part,
     )
     bar = Bar("load", sum(each.seconds for each in nights) + flood.seconds)
     with tempfile.TemporaryDirectory(dir=chosen.folder) as name:

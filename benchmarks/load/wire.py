@@ -14,19 +14,31 @@ T = TypeVar("T")
 
 HEAD_END = b"\r\n\r\n"
 LENGTH = b"content-length: "
+MOST_S = 180.0
 
 
 class WireError(ConnectionError):
     """The server closed the line, or said what we do not expect of it."""
 
 
-def run(work: Coroutine[Any, Any, T]) -> T:
-    """Run a coroutine on the fastest event loop there is."""
+def run(work: Coroutine[Any, Any, T], most_s: float = MOST_S) -> T:
+    """Run a coroutine on the fastest event loop there is, for a bounded time.
+
+    Raises
+    ------
+    TimeoutError
+        It took longer, so the server does not answer any more.
+    """
+
+    async def bounded() -> T:
+        async with asyncio.timeout(most_s):
+            return await work
+
     factory: Callable[[], asyncio.AbstractEventLoop] = asyncio.new_event_loop
     with suppress(ImportError):  # uvloop is not for Windows
         factory = importlib.import_module("uvloop").new_event_loop
     with asyncio.Runner(loop_factory=factory) as runner:
-        return runner.run(work)
+        return runner.run(bounded())
 
 
 def request(

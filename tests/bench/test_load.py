@@ -1,5 +1,6 @@
 """The load benchmark at a tiny size, and its accounting when the store has been tampered with."""
 
+import asyncio
 import os
 import sqlite3
 import subprocess
@@ -110,7 +111,15 @@ def test_a_batch_twice_in_the_log_is_noticed(
     assert len(accounted(flooded[0], log).doubled) == 8
 
 
-def test_a_server_that_is_gone_is_an_error(tmp_path: Path) -> None:
+def test_a_server_that_never_answers_is_given_up() -> None:
+    async def wait() -> None:
+        await asyncio.Event().wait()
+
+    with pytest.raises(TimeoutError):
+        run(wait(), most_s=0.05)
+
+
+def test_a_server_that_is_gone_is_an_error() -> None:
     async def knock() -> tuple[int, bytes, bytes]:
         line = await Line.open(("127.0.0.1", 9))
         return await line.ask(request("GET", "/", ("127.0.0.1", 9)))
