@@ -350,7 +350,26 @@ COLUMNS = {"a": ["A", "A"], "b": ["B", "C"], "answer": ["A", "same"]}
             'answer: pick 2 is of "A" and "C", and "B" is neither. Give one of the two, or "same".',
         ),
         ({"a": ["A", "C"]}, 'picks: row 2 sets "C" against itself. Leave that row out.'),
-        ({"a": ["A", " "]}, "picks: A coffee has no name. Name it, or leave the pick out."),
+        (
+            {"a": ["A", " "], "b": ["B", "C"]},
+            "picks: A coffee has no name. Name it, or leave the pick out.",
+        ),
+        (
+            {"a": ["A", None], "answer": ["A", "C"]},
+            "picks: A coffee has no name. Name it, or leave the pick out.",
+        ),
+        (
+            {"a": ["A", float("nan")], "answer": ["A", "C"]},
+            "picks: A coffee has no name. Name it, or leave the pick out.",
+        ),
+        (
+            {"tasters": ["t", None]},
+            "picks: A taster has no name. Name it, or leave the pick out.",
+        ),
+        (
+            {"a": ["A", "same"]},
+            'picks: A coffee is called "same", which means a tie. Give it another name.',
+        ),
         (
             {"tasters": ["t"]},
             "tasters: 1 entries for 2 answers. Give one entry for every pick.",
@@ -367,6 +386,11 @@ def test_picks_that_cannot_be_counted_are_refused(changed: dict[str, Any], messa
     ("counts", "message"),
     [
         ({"for_b": [1.5]}, "for_b: 1.5 is not a count. Give whole numbers of zero or more."),
+        (
+            {"for_a": [float("nan")]},
+            "for_a: entry 1 is missing or not finite. Fill the gap or leave the row out.",
+        ),
+        ({"for_a": [-1]}, "for_a: -1 is not a count. Give whole numbers of zero or more."),
         ({"for_a": [0], "for_b": [0]}, "picks: There is not one pick. Give at least one."),
         ({"tasters": []}, "tasters: 0 entries for 1 rows. Name one taster a row."),
     ],
@@ -386,3 +410,47 @@ def test_rows_without_a_pick_and_their_tasters_are_left_out() -> None:
     table = tabulate_picks(["A", "A"], ["B", "B"], [2, 0], [1, 0], None, ["t", "u"])
     assert table.tasters == ("t",)
     assert table.picks == 3
+
+
+def test_one_pick_says_little_and_that_it_came_from_the_prior() -> None:
+    fit = fit_picks(count_picks(["A"], ["B"], ["A"]))
+    low, high = fit.contrasts[0].estimate.interval
+    assert low < 0.0 < high
+    assert fit.contrasts[0].probability < 0.95
+    assert '"A" was always picked: how far it stands out comes from the prior.' in fit.cautions
+
+
+def test_only_ties_leave_the_coffees_together() -> None:
+    table = count_picks(["A", "B", "A"], ["B", "C", "C"], ["same"] * 3)
+    fit = fit_picks(table)
+    np.testing.assert_allclose([each.estimate.mean for each in fit.abilities], 0.0, atol=1e-9)
+    assert fit.tie is not None
+    assert fit.tie.mean > 0.0
+    with pytest.raises(InputError, match="Every pick is a tie, so that ties are infinitely likely"):
+        fit_picks(table, prior="flat")
+
+
+@pytest.mark.parametrize("other", ["brisa", "Bri sa", "Brisá"])
+def test_two_spellings_of_one_coffee_or_taster_are_pointed_out(other: str) -> None:
+    table = tabulate_picks(["Brisa", other], ["Oro", "Oro"], [3, 2], [1, 1], None, ["Wen", "wen"])
+    said = fit_picks(table).cautions
+    one, two = sorted(["Brisa", other])
+    assert f'"{one}" and "{two}" are counted as two coffees; are they one?' in said
+    assert '"Wen" and "wen" are counted as two tasters; are they one?' in said
+
+
+def test_hundreds_of_thousands_of_picks_find_the_truth_or_say_what_cannot_be_done() -> None:
+    rng = np.random.default_rng(1)
+    truth = np.array([0.6, 0.1, -0.7])
+    one = rng.integers(0, 3, 300_000)
+    two = (one + rng.integers(1, 3, one.size)) % 3
+    picked = np.where(rng.random(one.size) < expit(truth[one] - truth[two]), one, two)
+    names = np.array(["A", "B", "C"])
+    tasters = [f"t{each}" for each in rng.integers(0, 9000, one.size)]
+    columns = [names[each].tolist() for each in (one, two, picked)]
+    fit = fit_picks(count_picks(columns[0], columns[1], columns[2]))
+    for each, exact in zip(fit.abilities, truth, strict=True):
+        assert abs(each.estimate.mean - exact) < 4.0 * each.estimate.se
+    table = count_picks(columns[0], columns[1], columns[2], tasters)
+    with pytest.raises(InputError, match="are too many to average over what each taster adds"):
+        fit_picks(table, dependence="tasters")

@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from twobowls.errors import InputError
+from twobowls.statistics.doubtful_names import near_doubles
 from twobowls.statistics.inputs import between, one_of, whole
 from twobowls.statistics.ordinal_design import Design, Thresholds, build_design
 from twobowls.statistics.ordinal_inputs import (
     Array,
     Factor,
     Ratings,
-    near_doubles,
     read_factors,
     read_numbers,
     read_ratings,
@@ -33,7 +33,6 @@ __all__ = ["OrdinalFit", "OrdinalPrior", "RandomMode", "cross_labels", "fit_ordi
 
 _RUNAWAY = 50.0
 _FEW = 5
-_MOST_DOUBLES = 5
 
 
 def fit_ordinal(
@@ -274,7 +273,7 @@ def _cautions(target: Target, top: Top, prior: OrdinalPrior | None) -> tuple[str
     design = target.problem.design
     said = []
     for factor in (*design.fixed, *design.random):
-        for one, other in near_doubles(factor)[:_MOST_DOUBLES]:
+        for one, other in near_doubles(factor.levels):
             said.append(
                 f'"{one}" and "{other}" are counted as two levels of {factor.name}; are they one?'
             )

@@ -3,7 +3,6 @@
 Owns every message about bad ratings, factors and numeric columns. Knows nothing of models.
 """
 
-import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import cast
@@ -12,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from twobowls.errors import InputError
+from twobowls.statistics.doubtful_names import is_missing
 
 Codes = NDArray[np.int64]
 Array = NDArray[np.float64]
@@ -68,19 +68,11 @@ def _as_labels(field: str, values: Iterable[object]) -> list[str]:
 
 
 def _as_label(field: str, row: int, value: object) -> str:
-    if _is_missing(value):
+    if is_missing(value):
         raise InputError(field, f"entry {row + 1} is missing", "Leave that rating out, or name it")
     if isinstance(value, float | np.floating) and float(value).is_integer():
         return str(int(value))
     return str(value)
-
-
-def _is_missing(value: object) -> bool:
-    """Whether it is None, blank, or one of the kinds of NaN, which do not equal themselves."""
-    if value is None or (isinstance(value, str) and not value.strip()):
-        return True
-    same = value == value
-    return not isinstance(same, bool | np.bool_) or not same
 
 
 def _is_number(label: str) -> bool:
@@ -213,28 +205,3 @@ def read_numbers(columns: Mapping[str, ArrayLike], rows: int) -> dict[str, Array
             raise InputError(field, "Every entry is the same", "Leave the column out")
         read[name] = column
     return read
-
-
-def near_doubles(factor: Factor) -> tuple[tuple[str, str], ...]:
-    """Return pairs of levels that differ only by capitals, spaces, hyphens or accents.
-
-    Examples
-    --------
-    >>> near_doubles(Factor("taster", ("Inés", "ines ", "Tomas"), np.array([0, 1, 2])))
-    (('Inés', 'ines '),)
-    """
-    seen: dict[str, str] = {}
-    pairs = []
-    for level in factor.levels:
-        plain = _plain(level)
-        if plain in seen:
-            pairs.append((seen[plain], level))
-        seen.setdefault(plain, level)
-    return tuple(pairs)
-
-
-def _plain(level: str) -> str:
-    """Return what is left of a name without capitals, spaces, hyphens and accents."""
-    parts = unicodedata.normalize("NFKD", level.casefold())
-    kept = (each for each in parts if not (unicodedata.combining(each) or each.isspace()))
-    return "".join(each for each in kept if each not in "-_\u2010\u2011\u2013'\u2019")

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from twobowls.errors import InputError
+from twobowls.statistics.doubtful_names import near_doubles
 from twobowls.statistics.inputs import between, one_of
 from twobowls.statistics.mixtures import blend, single
 from twobowls.statistics.picks_grid import place_nodes
@@ -37,6 +38,7 @@ __all__ = [
 ]
 
 _WIDEST_SPREAD = 4.0
+_MOST_ROWS = 30_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,6 +168,13 @@ def _check_dependence(table: PickTable, dependence: str, prior: PicksPrior | Non
             "It is not known who picked, or one taster made all picks",
             'Name the tasters when counting, or use "independent" or "spread"',
         )
+    if table.first.size > _MOST_ROWS:
+        raise InputError(
+            "dependence",
+            f"{table.first.size} different pairs of {len(table.tasters)} tasters are too many to "
+            "average over what each taster adds",
+            f'Use dependence="spread", or fewer tasters (up to {_MOST_ROWS} rows)',
+        )
     if prior is None:
         raise InputError(
             "dependence",
@@ -183,7 +192,13 @@ def _reach(over: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> list[list[i
 
 
 def _check_connected(table: PickTable) -> None:
-    """Refuse tables without finite estimates: Ford's condition."""
+    """Refuse tables without finite estimates: Ford's condition, and ties alone."""
+    if not (table.for_first.any() or table.for_second.any()):
+        raise InputError(
+            "picks",
+            "Every pick is a tie, so that ties are infinitely likely",
+            'Use prior="weak", which gives finite answers with honest errors',
+        )
     for coffee, below in enumerate(_reach(table.wins > 0)):
         missing = [name for i, name in enumerate(table.coffees) if i not in below]
         if missing:
@@ -331,6 +346,11 @@ def _misfit(model: _Model, theta: Array) -> tuple[float, float, int]:
 
 def _cautions(model: _Model, dependence: Dependence, dispersion: float) -> tuple[str, ...]:
     table, said = model.table, []
+    for kind, names in (("coffees", model.table.coffees), ("tasters", model.table.tasters)):
+        said += [
+            f'"{one}" and "{other}" are counted as two {kind}; are they one?'
+            for one, other in near_doubles(names)
+        ]
     if model.prior is not None:
         loose = _reach((table.wins + table.wins.T) > 0)[0]
         missing = [name for i, name in enumerate(table.coffees) if i not in loose]

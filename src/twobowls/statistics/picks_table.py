@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from twobowls.errors import InputError
+from twobowls.statistics.doubtful_names import is_missing
 from twobowls.statistics.inputs import counts
 
 Codes = NDArray[np.int64]
@@ -93,8 +94,9 @@ def count_picks(
     array([[0. , 2.5],
            [0.5, 0. ]])
     """
+    a, b, answer = list(a), list(b), list(answer)
     rows = len(answer)
-    columns = {"a": list(a), "b": list(b), "answer": list(answer)}
+    columns = {"a": a, "b": b, "answer": answer}
     if tasters is not None:
         columns["tasters"] = list(tasters)
     for name, column in columns.items():
@@ -102,6 +104,10 @@ def count_picks(
             raise InputError(
                 name, f"{len(column)} entries for {rows} answers", "Give one entry for every pick"
             )
+    if SAME in a or SAME in b:
+        raise InputError(
+            "picks", f'A coffee is called "{SAME}", which means a tie', "Give it another name"
+        )
     for row, (one, other, picked) in enumerate(zip(a, b, answer, strict=True)):
         if picked not in (one, other, SAME):
             raise InputError(
@@ -151,6 +157,8 @@ def tabulate_picks(
     >>> tabulate_picks(["A", "A"], ["B", "C"], [3, 4], [1, 0], [0, 2]).picks
     10
     """
+    a, b = list(a), list(b)
+    tasters = None if tasters is None else list(tasters)
     rows = len(a)
     if len(b) != rows:
         raise InputError("b", f"{len(b)} entries for {rows} rows", "Give one coffee for every row")
@@ -179,9 +187,10 @@ def tabulate_picks(
 
 
 def _code(kind: str, *columns: Iterable[str]) -> tuple[tuple[str, ...], list[Codes]]:
-    listed = [[str(each) for each in column] for column in columns]
-    if any(not each.strip() for column in listed for each in column):
+    given = [list(column) for column in columns]
+    if any(is_missing(each) for column in given for each in set(column)):
         raise InputError("picks", f"A {kind} has no name", "Name it, or leave the pick out")
+    listed = [[str(each) for each in column] for column in given]
     levels = tuple(sorted({each for column in listed for each in column}))
     place = {level: code for code, level in enumerate(levels)}
     return levels, [np.array([place[each] for each in column], np.int64) for column in listed]
