@@ -2,10 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import cos, hypot, pi, sin
+from math import pi
+
+import numpy as np
+
+from twobowls.statistics.arrays import FloatArray
 
 DIRECTIONS = 16
 REACHES = (1.0, 1.6, 2.4, 3.4, 4.6)
+_STEPS = np.arange(DIRECTIONS)
+_ANGLES = -pi / 2 + (_STEPS + 1) // 2 * (-1) ** _STEPS * 2 * pi / DIRECTIONS
+_TURN = np.tile(np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)]), (len(REACHES), 1))
+_REACH = np.repeat(REACHES, DIRECTIONS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,38 +72,36 @@ def place_labels(
     [Box(x=50.0, y=34.0, width=30, height=10)]
     """
     marks = [Box(x, y, 2 * radius, 2 * radius) for x, y in dots]
-    fixed = list(taken)
     placed: list[Box] = []
     for number, ((x, y), (width, height)) in enumerate(zip(dots, sizes, strict=True)):
-        others = marks[:number] + marks[number + 1 :] + fixed
-
-        def cost(box: Box, x: float = x, y: float = y, others: list[Box] = others) -> float:
-            hidden = 6 * sum(box.overlap(each) for each in placed)
-            hidden += 2 * sum(box.overlap(each) for each in others)
-            return hidden + hypot(box.x - x, box.y - y)
-
-        places = _candidates(x, y, width, height, radius)
-        placed.append(min((_inside(box, bounds) for box in places), key=cost))
+        others = [*marks[:number], *marks[number + 1 :], *taken]
+        at = _candidates(x, y, (width, height), radius, bounds)
+        hidden = 6 * _covered(at, (width, height), placed)
+        hidden += 2 * _covered(at, (width, height), others)
+        best = at[np.argmin(hidden + np.hypot(at[:, 0] - x, at[:, 1] - y))]
+        placed.append(Box(float(best[0]), float(best[1]), width, height))
     return placed
 
 
-def _candidates(x: float, y: float, width: float, height: float, radius: float) -> list[Box]:
-    """Return places around a dot, above it first, close ones first."""
-    found = []
-    for reach in REACHES:
-        for step in range(DIRECTIONS):
-            angle = -pi / 2 + (step + 1) // 2 * (-1) ** step * 2 * pi / DIRECTIONS
-            dx, dy = cos(angle), sin(angle)
-            across = (width / 2 + radius * reach) * dx
-            along = (height / 2 + radius * reach + 3) * dy
-            found.append(Box(round(x + across, 3), round(y + along, 3), width, height))
-    return found
+def _candidates(
+    x: float, y: float, size: tuple[float, float], radius: float, bounds: Box
+) -> FloatArray:
+    """Return places (n, 2) around a dot, above it first, close ones first, all within bounds."""
+    width, height = size
+    across = (width / 2 + radius * _REACH) * _TURN[:, 0]
+    along = (height / 2 + radius * _REACH + 3) * _TURN[:, 1]
+    wide = max((bounds.width - width) / 2, 0.0)
+    high = max((bounds.height - height) / 2, 0.0)
+    places = np.column_stack([x + across, y + along]).round(3)
+    low = (bounds.x - wide, bounds.y - high)
+    return np.asarray(np.clip(places, low, (bounds.x + wide, bounds.y + high)))
 
 
-def _inside(box: Box, bounds: Box) -> Box:
-    """Move a box that reaches over the edge back inside."""
-    wide = max((bounds.width - box.width) / 2, 0.0)
-    high = max((bounds.height - box.height) / 2, 0.0)
-    x = min(max(box.x, bounds.x - wide), bounds.x + wide)
-    y = min(max(box.y, bounds.y - high), bounds.y + high)
-    return Box(x, y, box.width, box.height)
+def _covered(at: FloatArray, size: tuple[float, float], boxes: Sequence[Box]) -> FloatArray:
+    """Return the area of some boxes that a label covers at each of n places: (n,)."""
+    if not boxes:
+        return np.zeros(len(at))
+    other = np.array([(each.x, each.y, each.width, each.height) for each in boxes])
+    wide = (size[0] + other[:, 2]) / 2 - np.abs(at[:, :1] - other[:, 0])
+    high = (size[1] + other[:, 3]) / 2 - np.abs(at[:, 1:] - other[:, 1])
+    return np.asarray((np.maximum(wide, 0.0) * np.maximum(high, 0.0)).sum(axis=1))
