@@ -66,6 +66,7 @@ def numbers(fit: SensationFit, told: Sequence[str]) -> Numbers:
 
 def coffee_table(fit: SensationFit) -> Table:
     """Return the means, the highest first."""
+    decimals = fit.places
     people = {each.level: each.estimate for each in fit.fit.people.coffees}
     places = {each.level: place for place, each in enumerate(fit.fit.table.coffees, start=1)}
     rows = []
@@ -73,10 +74,10 @@ def coffee_table(fit: SensationFit) -> Table:
         wide = people[mean.level]
         cells = [
             mean.level,
-            number(mean.estimate.mean, fit.places),
-            span(mean.estimate.interval, fit.places),
-            number(wide.mean, fit.places),
-            span(wide.interval, fit.places),
+            number(mean.estimate.mean, decimals),
+            span(mean.estimate.interval, decimals),
+            number(wide.mean, decimals),
+            span(wide.interval, decimals),
         ]
         if fit.scale == "liking":
             cells.append(chance(chance_above(mean.estimate, fit.neutral, fit.fit.level)))
@@ -90,18 +91,19 @@ def coffee_table(fit: SensationFit) -> Table:
 
 def contrast_table(fit: SensationFit) -> Table:
     """Return all pairs, the surest at this table first, the higher coffee named first."""
+    decimals = fit.places
     claims = [pair_claim(fit, each.a, each.b) for each in fit.fit.table.contrasts]
     claims.sort(key=lambda claim: -claim.table.probability)
     rows = [
         Row(
             cells=(
                 f"{claim.a} over {claim.b}",
-                signed(claim.table.difference, fit.places),
-                span(claim.table.interval, fit.places),
+                signed(claim.table.difference, decimals),
+                span(claim.table.interval, decimals),
                 chance(claim.table.probability),
                 claim.table.evidence,
-                signed(claim.people.difference, fit.places),
-                span(claim.people.interval, fit.places),
+                signed(claim.people.difference, decimals),
+                span(claim.people.interval, decimals),
                 chance(claim.people.probability),
                 claim.people.evidence,
             ),
