@@ -67,8 +67,8 @@ def test_the_weak_prior_comes_near_and_needs_no_caution() -> None:
         assert 0.7 * error < found[pair].se < 1.4 * error
 
 
-TABLES = 120
-# Four standard errors of a share of 90 % over 120 tables, as if all contrasts of a table were
+TABLES = 80
+# Four standard errors of a share of 90 % over 80 tables, as if all contrasts of a table were
 # one and the same: any seed passes, but for one in ten thousand.
 BOUND = 4 * (0.9 * 0.1 / TABLES) ** 0.5
 TERMS = ("taster", "coffee", "taster:coffee", "flight")

@@ -9,8 +9,8 @@ from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_joint import joint_means
 from twobowls.statistics.ratings_pairs import leaning_correlation, slip_correlation
 
-TABLES = 100
-# Four standard errors of a share of 90 % over 100 tables, as if the coffees of one table were
+TABLES = 60
+# Four standard errors of a share of 90 % over 60 tables, as if the coffees of one table were
 # one and the same: any seed passes, but for one in ten thousand.
 BOUND = 4 * (0.9 * 0.1 / TABLES) ** 0.5
 

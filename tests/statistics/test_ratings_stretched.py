@@ -156,7 +156,7 @@ BOUND = 4 * (0.9 * 0.1 / TABLES) ** 0.5
 
 
 def test_intervals_hold_the_truth_where_tasters_stretch() -> None:
-    plan, truth = Table(4, 8, 2), Truth({**ORDINARY, "taster:coffee": 3.0}, stretch=0.4)
+    plan, truth = Table(4, 8, 1), Truth({**ORDINARY, "taster:coffee": 3.0}, stretch=0.4)
     rng = np.random.default_rng(4)
     places: dict[str, list[FloatArray]] = {"plain": [], "people": [], "table": []}
     widths: dict[str, list[float]] = {"plain": [], "people": [], "table": []}
