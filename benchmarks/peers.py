@@ -16,8 +16,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from benchmarks.progress import doing
+
 ROOT = Path(__file__).parents[1]
-PATIENCE_S = 300.0
+PATIENCE_S = 600.0
 R_SCRIPT = """
 suppressMessages(library(PACKAGE))
 d <- read.csv("FILE", colClasses = "character")
@@ -95,9 +97,10 @@ def _table(folder: Path, columns: Mapping[str, Sequence[Any]]) -> Path:
 
 def _run(peer: str, command: Sequence[str]) -> Timed | None:
     try:
-        done = subprocess.run(
-            command, capture_output=True, text=True, check=False, timeout=PATIENCE_S, cwd=ROOT
-        )
+        with doing(f"timing {peer}"):
+            done = subprocess.run(
+                command, capture_output=True, text=True, check=False, timeout=PATIENCE_S, cwd=ROOT
+            )
     except subprocess.TimeoutExpired:
         return _left_out(peer, f"it took longer than {PATIENCE_S:.0f} s")
     try:

@@ -2,8 +2,23 @@
 
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 WIDTH = 30
+
+
+@contextmanager
+def doing(what: str) -> Iterator[None]:
+    """Show what is being done while the block lasts; for work whose length nobody knows."""
+    shown = sys.stderr.isatty()
+    if shown:
+        print(f"  {what} ...", end="", file=sys.stderr, flush=True)
+    try:
+        yield
+    finally:
+        if shown:
+            print("\r" + " " * (len(what) + 6), end="\r", file=sys.stderr, flush=True)
 
 
 class Bar:

@@ -27,6 +27,7 @@ def main() -> int:
             first=max(1, seats // 3),
             warm_s=2 * part,
             round_s=6 * part,
+            disk_s=0.5 * part,
             added_ms=added,
         )
         for added in (None, SLOW_MS)

@@ -26,6 +26,18 @@ def log_file(path: Path) -> Iterator[sqlite3.Connection]:
         database.close()
 
 
+def commit_times(database: sqlite3.Connection, body: bytes, seconds: float) -> list[float]:
+    """Commit a row at a time for a while; return how long each took, in seconds."""
+    times: list[float] = []
+    end = time.perf_counter() + seconds
+    while (start := time.perf_counter()) < end:
+        database.execute("BEGIN IMMEDIATE")
+        database.execute(INSERT, (1, 1, body))
+        database.execute("COMMIT")
+        times.append(time.perf_counter() - start)
+    return times
+
+
 def rows_a_second(database: sqlite3.Connection, body: bytes, group: int, seconds: float) -> float:
     """Commit ``group`` rows at a time for a while; return the rows a second."""
     rows = [(1, 1, body)] * group

@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.load import disk
 from benchmarks.load.accounts import Account, settle
 from benchmarks.load.machine import Watch
 from benchmarks.load.phones import Host, Log, Phone, join, load_seat
@@ -19,6 +20,7 @@ from benchmarks.load.table import ROUNDS, MarkKey, Table, lay_table, stored_mark
 from benchmarks.load.wire import Line, run
 
 PATIENCE_S = 10.0
+MARK_BYTES = 180
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +31,7 @@ class Plan:
     first: int = 100
     round_s: float = 6.0
     warm_s: float = 2.0
+    disk_s: float = 0.5
     added_ms: float | None = None
 
     @property
@@ -43,6 +46,7 @@ class Evening:
 
     plan: Plan
     log: Log = field(default_factory=Log)
+    disk_s: list[float] = field(default_factory=list)
     join_s: float = 0.0
     memory_mb: dict[int, float] = field(default_factory=dict)
     server_share: float = float("nan")
@@ -59,6 +63,7 @@ def spend(plan: Plan, folder: Path, tell: Callable[[float], None]) -> Evening:
     """Run one evening in a new store; ``tell`` is called with seconds that have passed."""
     table = lay_table(folder / f"evening-{secrets.token_hex(4)}.sqlite3", plan.seats)
     evening = Evening(plan)
+    _try_disk(evening, table)
     with serving(table.path, added_ms=plan.added_ms) as served:
         gc.collect()
         gc.disable()  # a pause of ours must not count as the server's
@@ -66,9 +71,17 @@ def spend(plan: Plan, folder: Path, tell: Callable[[float], None]) -> Evening:
             run(_spend(evening, served, table, tell))
         finally:
             gc.enable()
+    _try_disk(evening, table)
     log = evening.log
     evening.account = settle(log.acknowledged, log.sent, stored_marks(table))
     return evening
+
+
+def _try_disk(evening: Evening, table: Table) -> None:
+    """Time commits with nothing else to do, before and after: no mark can be faster than those."""
+    file = table.path.with_name(f"{secrets.token_hex(4)}.disk")
+    with disk.log_file(file) as log:
+        evening.disk_s += disk.commit_times(log, b" " * MARK_BYTES, evening.plan.disk_s)
 
 
 async def _spend(

@@ -78,7 +78,8 @@ def _durable(group: str, evening: Evening, busy: str) -> Figure:
         value=_quantile(waits, 0.99),
         unit="ms",
         goal=GOAL_MARK_MS,
-        note=f"{_spread(waits)} of {len(waits)} marks; {busy}",
+        note=f"{_spread(waits)} of {len(waits)} marks; SQLite alone, a commit before and after: "
+        f"{_spread(evening.disk_s)}; {busy}",
     )
 
 
