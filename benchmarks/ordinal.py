@@ -7,6 +7,7 @@ no random effects and is compared without. Every time is the best of a few runs.
 
 import os
 import sys
+import tracemalloc
 from functools import partial
 from typing import Any
 
@@ -111,7 +112,7 @@ def compare_wine() -> None:
         others = {"R ordinal": time_r(columns, call, 20)}
         show(title, *best(ours, 20), others, goal_peer="R ordinal")
     weak, _ = best(lambda: fit_ordinal(data["rating"], fixed, judge), 5)
-    print(f"  weak prior, sd of judges integrated out {weak:.4f} s")
+    print(f"  weak prior, all standard deviations integrated out {weak:.4f} s")
 
 
 def compare_large(*, long: bool) -> None:
@@ -163,9 +164,39 @@ def grow() -> None:
         )
 
 
+def million() -> None:
+    """Time a million ratings in arrays, and what the fit takes beside them."""
+    rng = np.random.default_rng(1)
+    size, tasters, coffees = 1_000_000, 5_000, 12
+    taster, coffee = rng.integers(0, tasters, size), rng.integers(0, coffees, size)
+    latent = rng.normal(0, 0.6, tasters)[taster] + rng.normal(0, 0.8, coffees)[coffee]
+    latent = latent + rng.normal(size=size)
+    rating = np.digitize(latent, [-1.5, -1.0, -0.5, 0.2, 0.8, 1.4]) + 1
+    work = partial(fit_ordinal, rating, {"coffee": coffee}, {"taster": taster}, prior="flat")
+    tracemalloc.start()
+    work()
+    given = rating.nbytes + coffee.nbytes + taster.nbytes
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    show("5,000 tasters, 12 coffees, 7 categories, random taster, Laplace", *best(work, 1), {})
+    print(f"  the columns take {given / 1e6:.0f} MB, the fit at most {peak / 1e6:.0f} MB more")
+    keep(
+        [
+            Figure(
+                group="Category ratings",
+                work="peak memory of a million ratings' fit, the given columns included",
+                value=(given + peak) / given,
+                unit="x columns",
+                note=f"the columns take {given / 1e6:.0f} MB, the fit {peak / 1e6:.0f} MB more",
+            )
+        ]
+    )
+
+
 def main() -> None:
     compare_wine()
     compare_large(long="--long" in sys.argv or FILE_VARIABLE in os.environ)
+    million()
     grow()
 
 
