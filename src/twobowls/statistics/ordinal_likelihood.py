@@ -123,13 +123,25 @@ def find_modes(
         second = curves(problem.link, first)
         if not layout.size:
             return Modes(gamma, sd, effects, scale, value, first, second, None)
-        curvature = assemble(layout, -design.weights * second.eta, sd)
+        curvature = _assemble(layout, -design.weights * second.eta, sd)
+        if curvature is None:
+            return None
         slope = effects - scale * layout.collect(design.weights * first.eta)
         step = curvature.solve(slope)
         if np.abs(step).max() < tolerance:
             return Modes(gamma, sd, effects, scale, value, first, second, curvature)
         effects, last = effects - step, value
     return None
+
+
+def _assemble(layout: Layout, rows: Array, sd: Array) -> Factored | None:
+    """Factor the curvature; None so far out that it overflows."""
+    if not np.isfinite(rows).all():
+        return None
+    try:
+        return assemble(layout, rows, sd)
+    except np.linalg.LinAlgError:
+        return None
 
 
 def marginal(
