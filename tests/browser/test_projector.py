@@ -135,6 +135,21 @@ def test_once_closed_the_pads_fill_in_by_code_and_after_the_reveal_by_name(
     assert [url for url in asked if url.endswith("/projector")] == []  # without a reload
 
 
+def test_a_tasting_that_goes_on_after_all_hides_the_marks_again(
+    context: BrowserContext, table: RealTable
+) -> None:
+    mark_all(table, "Ada")
+    table.store.close(table.tasting_id, wall_clock_ms())
+    page = on_the_wall(context, table)
+    expect(page.locator(".wall-mark")).to_have_count(4)
+    table.store.reopen(table.tasting_id, wall_clock_ms())
+    expect(page.locator("#round")).to_have_text("Hot")
+    expect(page.locator(".wall-elapsed").first).to_be_visible()
+    assert page.locator(".wall-mark, .wall-label-text, .wall-thumb .wall-token").count() == 0
+    table.store.close(table.tasting_id, wall_clock_ms())
+    expect(page.locator(".wall-mark")).to_have_count(4)
+
+
 def test_a_mark_that_comes_late_is_shown_too(context: BrowserContext, table: RealTable) -> None:
     mark_all(table, "Ada")
     seat, _key = table.store.join(table.tasting_id, "Ben", wall_clock_ms())

@@ -20,21 +20,33 @@ const rounds = [...names.content.querySelectorAll("[data-round]")].map((span) =>
 const node = (name) => /** @type {HTMLElement} */ (document.getElementById(name));
 const show = makeShow(node("pads"), rounds);
 
-/** What the marks that are shown were read at; a phone that was away may bring more. */
+/** Phones that were away may bring many marks after the close; they are read together. */
+const READ_EVERY_MS = 2500;
+/** What the marks on view were read for, and when. */
 let read = "";
+let readAt = -Infinity;
 
 /** @param {import("./table.js").Bench} bench */
 async function readMarks(bench) {
   const wanted = `${bench.version} ${JSON.stringify(bench.seats.map(({ marked }) => marked))}`;
-  if (wanted === read) return;
-  read = wanted;
+  if (wanted === read || performance.now() - readAt < READ_EVERY_MS) return;
+  readAt = performance.now();
   try {
     const response = await fetch(`/tastings/${id}/projector.json`, { cache: "no-store" });
     if (!response.ok) throw new Error(String(response.status));
-    show.update(await response.json());
+    const marks = await response.json();
+    if (!showsPads(page.dataset.state ?? "")) return; // opened again meanwhile
+    show.update(marks);
+    read = wanted;
   } catch {
-    read = "";
+    // The laptop is away: the next tick asks again.
   }
+}
+
+function forget() {
+  show.clear();
+  read = "";
+  readAt = -Infinity;
 }
 
 /** @param {import("./table.js").Bench} bench */
@@ -53,13 +65,14 @@ function change(bench) {
   bar.hidden = share === null;
   bar.value = share ?? 0;
   if (pads) readMarks(bench);
+  else if (read) forget();
 }
 
 followTable(id, {
   link: (live) => setText(node("link"), live ? "" : "Connecting again …"),
   change,
   tick: (bench, clocks, now) => {
-    if (!showsPads(bench.state)) showBowls(page, bench, clocks, now, rounds);
-    else if (!read) readMarks(bench);
+    if (showsPads(bench.state)) readMarks(bench);
+    else showBowls(page, bench, clocks, now, rounds);
   },
 });

@@ -1,12 +1,13 @@
 // @ts-check
 // One pad on the wall, as large as the room needs: every mark of the table a small dot, every
-// bowl's mean a token that moves as the bowl cools. Also the little ones to choose by.
+// bowl's mean a token that moves as the bowl cools.
 
 import { el, setText, svg } from "../dom.js";
 import { toPoint } from "../pad/geometry.js";
 import { spreadLabels } from "../pad/labels.js";
 import { trailPath } from "../pad/trails.js";
 import { placeWords } from "../pad/wording.js";
+import { ground, SIDE, SQUARE, toneOf, word } from "./wall-ground.js";
 import { labelOf, spokenLabel, wayOf } from "./wall-play.js";
 
 /**
@@ -17,29 +18,12 @@ import { labelOf, spokenLabel, wayOf } from "./wall-play.js";
  * @typedef {{token: SVGElement, leader: SVGElement, label: SVGElement, box: SVGElement, text: SVGTextElement}} View
  */
 
-const SIDE = 420;
-const SQUARE = { size: SIDE, inset: 14 };
 const LABEL = { height: 28, letter: 12.5, margin: 14 };
-/** All marks of a round appear within this time, however many there are. */
+/** All marks of a round appear within this time, in so many strokes at the most. */
 const FILL_MS = 1600;
-
-/** @param {number} index */
-export const toneOf = (index) => String((index % 8) + 1);
-
-/** @param {string} name */
-const ground = (name) => [
-  svg("rect", { class: "wall-up", width: SIDE, height: SIDE, rx: 10 }),
-  svg("path", { class: "wall-down", d: `M0 ${SIDE / 2}H${SIDE}V${SIDE - 10}a10 10 0 0 1-10 10H10a10 10 0 0 1-10-10Z` }),
-  svg("path", { class: "wall-neutral", d: `M0 ${SIDE / 2}H${SIDE}` }),
-  svg("rect", { class: `wall-frame ${name}`, width: SIDE, height: SIDE, rx: 10 }),
-];
-
-/** @param {string} text @param {number} x @param {number} y @param {string} [anchor] */
-function word(text, x, y, anchor = "start") {
-  const node = svg("text", { class: "wall-word", x, y, "text-anchor": anchor });
-  node.textContent = text;
-  return node;
-}
+const MOST_STROKES = 28;
+/** More marks than this are drawn smaller. */
+const MANY = 300;
 
 export class WallPad {
   #marks = svg("g");
@@ -67,14 +51,28 @@ export class WallPad {
     this.#drawTokens(bowls, ways);
   }
 
+  /** Show nothing of anybody. */
+  clear() {
+    for (const part of [this.#marks, this.#ways, this.#tokens]) part.replaceChildren();
+    this.#views.clear();
+    this.#picture.removeAttribute("aria-label");
+  }
+
   /** @param {Bowl[]} bowls @param {Record<string, import("./wall-play.js").Place[]>} places */
   #drawMarks(bowls, places) {
+    const crowd = Object.values(places).flat().length > MANY;
     const dots = bowls.flatMap(({ code }, index) => (places[code] ?? []).map(([intensity, liking]) => {
       const { x, y } = toPoint({ intensity, liking }, SQUARE);
-      return svg("circle", { class: "wall-mark", cx: x, cy: y, r: 4.5, data: { tone: toneOf(index) } });
+      return svg("circle", { class: "wall-mark", cx: x, cy: y, r: crowd ? 3 : 4.5, data: { tone: toneOf(index) } });
     }));
-    dots.forEach((dot, index) => { dot.style.animationDelay = `${Math.round((index / dots.length) * FILL_MS)}ms`; });
-    this.#marks.replaceChildren(...dots);
+    const each = Math.ceil(dots.length / MOST_STROKES) || 1;
+    const strokes = Array.from({ length: Math.ceil(dots.length / each) }, (_, index) => {
+      const stroke = svg("g", { class: each > 1 ? "wall-stroke" : "wall-stroke alone" });
+      stroke.style.animationDelay = `${Math.round(((index * each) / dots.length) * FILL_MS)}ms`;
+      stroke.append(...dots.slice(index * each, (index + 1) * each));
+      return stroke;
+    });
+    this.#marks.replaceChildren(...strokes);
   }
 
   /** @param {Bowl[]} bowls @param {Array<Array<{x: number, y: number}>>} ways */
@@ -129,17 +127,4 @@ function describe(bowls, pad, rounds, round) {
     return at ? [placeWords(spokenLabel(bowl), pad.name, at)] : [];
   });
   return `${pad.name}, round ${rounds.find(({ key }) => key === round)?.name}. ${said.join(". ")}.`;
-}
-
-/** A little pad with the means alone. @param {Marks} marks @param {Pad} pad @param {Rounds} rounds @param {string | undefined} round */
-export function thumbOf({ bowls }, pad, rounds, round) {
-  const picture = svg("svg", { class: "wall-thumb", viewBox: `-4 -4 ${SIDE + 8} ${SIDE + 8}`, "aria-hidden": "true" });
-  picture.append(...ground("small"));
-  bowls.forEach(({ code }, index) => {
-    const at = round === undefined ? undefined : wayOf(pad, rounds, round, code).at(-1);
-    if (!at) return;
-    const { x, y } = toPoint(at, SQUARE);
-    picture.append(svg("circle", { class: "wall-token", cx: x, cy: y, r: 26, data: { tone: toneOf(index) } }));
-  });
-  return picture;
 }

@@ -4,7 +4,8 @@
 
 import { el, keepList, setAttribute, setText } from "../dom.js";
 import { roundsOf, stepFrom, stepsOf } from "./wall-play.js";
-import { thumbOf, toneOf, WallPad } from "./wall-pad.js";
+import { thumbOf, toneOf } from "./wall-ground.js";
+import { WallPad } from "./wall-pad.js";
 
 /** @typedef {import("./wall-play.js").Marks} Marks @typedef {import("./wall-play.js").Step} Step */
 
@@ -104,6 +105,16 @@ export function makeShow(place, rounds) {
   }
 
   return {
+    /** The tasting has been opened again: nobody sees another's marks. */
+    clear() {
+      clearTimeout(timer);
+      marks = at = null;
+      steps = [];
+      seen.clear();
+      playing = !still;
+      pad.clear();
+      for (const name of ["names", "thumbs", "rounds"]) part(name).replaceChildren();
+    },
     /** The marks as they are now; what is on view stays on view. @param {Marks} now */
     update(now) {
       marks = now;
