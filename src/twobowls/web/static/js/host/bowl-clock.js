@@ -33,7 +33,7 @@ export function stepsOf(clock, rounds) {
  * @returns {Next}
  */
 export function nextStep(since, steps) {
-  const due = steps.findLast((step) => step.at_s <= since && since < step.at_s + DUE_FOR_S);
+  const due = steps.filter((step) => step.at_s <= since && since < step.at_s + DUE_FOR_S).at(-1);
   if (due) return { text: due.text, in_s: 0, due: true };
   const coming = steps.find((step) => step.at_s > since);
   if (coming) return { text: coming.text, in_s: coming.at_s - since, due: false };

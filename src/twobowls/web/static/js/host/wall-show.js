@@ -97,7 +97,7 @@ export function makeShow(place, rounds) {
   /** @param {Marks} all @param {Step} step */
   function drawThumbs(all, step) {
     keepList(part("thumbs"), all.pads.filter((each) => roundsOf(each, rounds).length), ({ key }) => key,
-      ({ key, name }) => el("button", { type: "button", onclick: () => { playing = false; go(steps.findLast((each) => each.pad === key)); } }, el("span"), el("span", { text: name })),
+      ({ key, name }) => el("button", { type: "button", onclick: () => { playing = false; go(steps.filter((each) => each.pad === key).at(-1)); } }, el("span"), el("span", { text: name })),
       (node, each) => {
         setAttribute(node, "aria-pressed", each.key === step.pad ? "true" : "false");
         node.firstElementChild?.replaceChildren(thumbOf(all, each, rounds, seen.get(each.key)));
@@ -123,7 +123,7 @@ export function makeShow(place, rounds) {
       keepList(part("names"), now.bowls, ({ code }) => code,
         ({ code }) => el("li", {}, el("span", { class: "wall-dot", data: { tone: toneOf(now.bowls.findIndex((bowl) => bowl.code === code)) } }), el("span", { class: "code", text: code }), el("span", { class: "wall-coffee" })),
         (node, { coffee }) => setText(/** @type {Node} */ (node.lastChild), coffee));
-      if (at === null) go(still ? steps.findLast((step) => step.pad === steps[0].pad) : steps[0]);
+      if (at === null) go(still ? steps.filter((step) => step.pad === steps[0].pad).at(-1) : steps[0]);
       draw();
     },
   };
