@@ -74,12 +74,14 @@ _HOMES = {
 }
 
 
-def __getattr__(name: str) -> object:
-    if name not in _HOMES:
-        raise AttributeError(f"module 'twobowls' has no attribute {name!r}")
-    found: object = getattr(import_module(f"twobowls.{_HOMES[name]}"), name)
-    globals()[name] = found
-    return found
+if not TYPE_CHECKING:  # type checkers go by the imports above, and so find misspelt names
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOMES:
+            raise AttributeError(f"module 'twobowls' has no attribute {name!r}")
+        found: object = getattr(import_module(f"twobowls.{_HOMES[name]}"), name)
+        globals()[name] = found
+        return found
 
 
 def __dir__() -> list[str]:

@@ -84,12 +84,13 @@ def picked() -> pd.DataFrame:
 
 def said() -> pd.DataFrame:
     rng = np.random.default_rng(4)
-    rows = []
+    rows: list[tuple[str, str, str | None, float]] = []
     for taster in TASTERS:
         for coffee in COFFEES:
             liking = float(rng.integers(30, 90))
             words = [word for word in WORDS[coffee] if rng.random() < 0.8]
-            rows += [(taster, coffee, word, liking) for word in words or [None]]
+            rows += [(taster, coffee, word, liking) for word in words]
+            rows += [(taster, coffee, None, liking)] * (not words)
     return pd.DataFrame(rows, columns=["taster", "coffee", "word", "liking"])
 
 
@@ -112,7 +113,14 @@ def series() -> pd.DataFrame:
 
 CALLS = (
     Call("ratings", twobowls.ratings, marks(), "intensity", ("taster", "coffee"), {}),
-    Call("categories", twobowls.categories, rated(), "category", ("taster", "coffee"), {}),
+    Call(
+        "categories",
+        twobowls.categories,
+        rated(),
+        "category",
+        ("taster", "coffee"),
+        {"random": ["taster"]},  # quick; what is chosen without it is tested elsewhere
+    ),
     Call("picks", twobowls.picks, picked(), "answer", ("taster", "a", "b"), {}),
     Call("ranks", twobowls.ranks, ranked(), "rank", ("taster", "coffee"), {}),
     Call("taster_skill", twobowls.taster_skill, single(), "mark", ("taster", "coffee"), {}),

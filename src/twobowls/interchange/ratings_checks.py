@@ -66,8 +66,8 @@ def _unfit(mapping: Mapping, wording: Wording) -> Iterator[str]:
     for role, name in mapping.unfit.items():
         if name not in (*mapping.columns.values(), *mapping.sensations):
             yield (
-                f"{name!r} was not taken for the {role}: its values do not look like it. Say "
-                f"{wording.option(role)} {name!r} if it is, or {wording.option(role)} 'none'."
+                f"The column {name!r} was not taken for the {role}: its values do not look like "
+                f"it. If they are, say {wording.given(role, name)}."
             )
 
 

@@ -196,7 +196,7 @@ def without_loose_guesses(file: Read, wanted: frozenset[str], wording: Wording =
     ]
     told = tuple(
         f"The {role} could be {file.mapping.columns[role]!r}. As you stated the terms, it is left "
-        f"out; {wording.option(role)} {file.mapping.columns[role]!r} brings it in."
+        f"out; {wording.given(role, file.mapping.columns[role])} brings it in."
         for role in loose
     )
     columns = {role: name for role, name in file.mapping.columns.items() if role not in loose}

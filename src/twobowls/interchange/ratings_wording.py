@@ -9,11 +9,13 @@ class Wording:
     """How messages speak of options.
 
     ``thing`` is what the marks came in, ``option`` writes an option that takes a value,
-    ``flag`` one that takes none, ``merge`` the joining of two spellings.
+    ``given`` one with its value, ``flag`` one that takes none, ``merge`` the joining of two
+    spellings.
     """
 
     thing: str
     option: Callable[[str], str]
+    given: Callable[[str, str], str]
     flag: Callable[[str], str]
     merge: Callable[[str, str], str]
 
@@ -21,12 +23,14 @@ class Wording:
 COMMAND = Wording(
     thing="file",
     option=lambda name: f"--{name}",
+    given=lambda name, value: f"--{name} {value!r}",
     flag=lambda name: f"--{name}",
     merge=lambda old, new: f'--merge "{old}={new}"',
 )
 CALL = Wording(
     thing="frame",
     option=lambda name: f"{name.replace('-', '_')}=",
+    given=lambda name, value: f"{name.replace('-', '_')}={value!r}",
     flag=lambda name: f"{name.replace('-', '_')}=True",
     merge=lambda old, new: f"merge={{{old!r}: {new!r}}}",
 )

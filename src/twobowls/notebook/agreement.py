@@ -80,7 +80,7 @@ def agreement(
     tasters, coffees = asked.labels("taster", taster), asked.labels("coffee", coffee)
     rounds = asked.maybe_labels("round", round, dates=True)
     asked.one_of_each()
-    rows = asked.keep({"mark": values}, taster=tasters, coffee=coffees, round=rounds)
+    rows = asked.keep({"mark": values}, {"taster": tasters, "coffee": coffees, "round": rounds})
     asked.spellings("taster", tasters.take(rows), coffees.take(rows).codes)
     asked.spellings("coffee", coffees.take(rows), tasters.take(rows).codes)
     table = coffee_table(

@@ -174,8 +174,17 @@ class Asked:
                 "Keep one, and call once for each",
             )
 
-    def keep(self, judged: Mapping[str, Values | Factor], **given: Factor | None) -> Rows:
+    def keep(
+        self,
+        judged: Mapping[str, Values | Factor],
+        given: Mapping[str, Factor | None],
+        *,
+        once: bool = False,
+    ) -> Rows:
         """Return the rows that count: what is judged is there, and changed marks are out.
+
+        ``given`` must be there wherever something is judged. With ``once`` it does no harm
+        that rows are there twice.
 
         Raises
         ------
@@ -200,7 +209,7 @@ class Asked:
                     row,
                 )
         self._check_merges()
-        if given.get("taster") is not None:
+        if given.get("taster") is not None and not once:
             self._copies(there)
         if not there.any():
             raise InputError("frame", "no row can be used", f"Fill in {' and '.join(judged)}")

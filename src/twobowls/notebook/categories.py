@@ -24,6 +24,7 @@ from twobowls.statistics.ordinal import OrdinalFit, fit_ordinal
 from twobowls.statistics.ordinal_means import category_contrasts, category_means
 
 _MOST_CATEGORIES = 30
+_MOST_TASTES = 1000  # tasters times coffees
 
 
 def categories(
@@ -104,9 +105,9 @@ def categories(
     random_terms = _terms(asked, known, "random", random)
     asked.one_of_each()
     used = {part for term in (*fixed_terms, *random_terms) for part in term.split(":")}
-    rows = asked.keep({"category": rated}, **{name: known[name] for name in sorted(used)})
+    rows = asked.keep({"category": rated}, {name: known[name] for name in sorted(used)})
     if random is None and "taster" in random_terms and _again(known, rows, prior):
-        random_terms = (*random_terms, "taster:coffee")
+        random_terms = (*random_terms, *_tastes(asked, known))
     _check_levels(asked, known, fixed_terms, rated, rows)
     with asked.naming(ratings="category"):
         fit = fit_ordinal(
@@ -237,6 +238,18 @@ def _check_levels(
 
 def _varies(factor: Factor) -> bool:
     return len(factor.labels) > 1
+
+
+def _tastes(asked: Asked, known: dict[str, Factor]) -> tuple[str, ...]:
+    """Let tasters have tastes of their own where that can be fitted while one waits."""
+    tasters = len(known["taster"].labels)
+    if tasters * len(known["coffee"].labels) <= _MOST_TASTES:
+        return ("taster:coffee",)
+    asked.cautions.append(
+        f"With {tasters:,} tasters their tastes are not told apart from slips; "
+        'random=["taster", "taster:coffee"] does it, and takes its time.'
+    )
+    return ()
 
 
 def _again(known: dict[str, Factor], rows: Rows, prior: str) -> bool:

@@ -10,7 +10,7 @@ from typing import Any
 
 import narwhals as nw
 import numpy as np
-from narwhals.exceptions import NarwhalsError
+from narwhals.exceptions import DuplicateError, NarwhalsError
 from numpy.typing import NDArray
 
 from twobowls.errors import InputError
@@ -155,17 +155,16 @@ def _from_dict(columns: Mapping[Any, Any]) -> Frame:
 def _from_library(frame: object) -> Frame:
     try:
         read = nw.from_native(frame)  # type: ignore[call-overload]
-    except (TypeError, NarwhalsError):
-        raise InputError("frame", f"a {type(frame).__name__} cannot be read", _GIVE) from None
-    if isinstance(read, nw.LazyFrame):
-        read = read.collect()
-    try:
+        if isinstance(read, nw.LazyFrame):
+            read = read.collect()
         names = tuple(read.columns)
-    except NarwhalsError as error:
+    except DuplicateError as error:
         twice = str(error).splitlines()[-1].strip("- ")
         raise InputError(
             "frame", f"columns have the same name ({twice})", "Give every column its own name"
         ) from None
+    except (TypeError, AttributeError, NarwhalsError):
+        raise InputError("frame", f"a {type(frame).__name__} cannot be read", _GIVE) from None
     for name in names:
         _check_name(name)
     backend = str(read.implementation.value)

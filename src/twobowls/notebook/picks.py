@@ -23,6 +23,8 @@ from twobowls.statistics.picks import fit_picks
 from twobowls.statistics.picks_results import Dependence, PicksFit
 from twobowls.statistics.picks_table import SAME, PickTable, count_picks, tabulate_picks
 
+_MOST_TASTES = 600  # tasters times coffees
+
 
 def picks(
     frame: object,
@@ -59,8 +61,9 @@ def picks(
     merge : dict, optional
         Spellings to read as others: ``{"oro": "Oro"}``.
     dependence : {"tasters", "independent", "spread"}, optional
-        What is assumed of picks by one taster; ``"tasters"`` when left out, the prior is weak
-        and several tasters are known, else ``"independent"``.
+        What is assumed of picks by one taster. When left out: ``"tasters"`` where several are
+        known and the prior is weak, ``"spread"`` where it is flat or they are very many,
+        ``"independent"`` where nobody is named.
     ties, order, prior, level
         As in `twobowls.statistics.picks.fit_picks`.
 
@@ -101,7 +104,7 @@ def picks(
         columns = {"for_a": asked.numbers("for_a", for_a), "for_b": asked.numbers("for_b", for_b)}
         tied = asked.maybe_numbers("same", same)
         _one_question(asked)
-        rows = asked.keep(columns, a=one, b=two, taster=who)
+        rows = asked.keep(columns, {"a": one, "b": two, "taster": who})
         table = tabulate_picks(
             texts(one, rows),
             texts(two, rows),
@@ -113,7 +116,7 @@ def picks(
     else:
         said = asked.labels("answer", answer)
         _one_question(asked)
-        rows = asked.keep({"answer": said}, a=one, b=two, taster=who)
+        rows = asked.keep({"answer": said}, {"a": one, "b": two, "taster": who})
         names = (texts(one, rows), texts(two, rows), texts(said, rows))
         _check_answers(asked, np.flatnonzero(rows).tolist(), *names)
         table = count_picks(*names, None if who is None else texts(who, rows))
@@ -125,15 +128,25 @@ def picks(
         table,
         ties=ties,
         order=order,
-        dependence=dependence or _usual(table, prior),
+        dependence=dependence or _usual(table, prior, asked),
         prior=prior,
         level=level,
     )
     return _told(fit, asked)
 
 
-def _usual(table: PickTable, prior: str) -> Dependence:
-    return "tasters" if prior == "weak" and len(table.tasters) > 1 else "independent"
+def _usual(table: PickTable, prior: str, asked: Asked) -> Dependence:
+    """Let tasters have tastes of their own where that can be fitted while one waits."""
+    if len(table.tasters) < 2:
+        return "independent"
+    if prior == "weak" and len(table.tasters) * len(table.coffees) <= _MOST_TASTES:
+        return "tasters"
+    if prior == "weak":
+        asked.cautions.append(
+            f"With {len(table.tasters):,} tasters the picks of one taster are allowed for by wider "
+            'errors only; dependence="tasters" fits tastes of their own, and takes its time.'
+        )
+    return "spread"
 
 
 def _one_question(asked: Asked) -> None:

@@ -177,7 +177,7 @@ def _chosen(
     chosen = asked.labels("answer", answer)
     asked.one_of_each("sensation")
     asked.one_of_each("question")
-    rows = asked.keep({"answer": chosen})
+    rows = asked.keep({"answer": chosen}, {})
     one_answer_each(asked, rows)
     chosen = chosen.take(rows)
     asked.spellings("answer", chosen)

@@ -93,7 +93,7 @@ def ranks(
     values = asked.numbers("rank", rank)
     coffees, tasters = asked.labels("coffee", coffee), asked.labels("taster", taster)
     asked.one_of_each()
-    rows = asked.keep({"rank": values}, coffee=coffees, taster=tasters)
+    rows = asked.keep({"rank": values}, {"coffee": coffees, "taster": tasters})
     refuse_doubles("taster", tasters, "coffee", coffees, rows)
     coffees, tasters, values = coffees.take(rows), tasters.take(rows), values[rows]
     asked.spellings("taster", tasters, coffees.codes)

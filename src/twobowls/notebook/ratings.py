@@ -5,6 +5,7 @@ from typing import Any, Literal
 
 from twobowls.debrief.analysis import POPULATIONS, Analysis, Model, SensationFit, analyse
 from twobowls.debrief.findings import Findings, find
+from twobowls.debrief.model_checks import check_sentences, model_checks
 from twobowls.debrief.pads import Pad, pads
 from twobowls.debrief.plain_text import debrief_text
 from twobowls.debrief.rating_table import Scale
@@ -184,6 +185,7 @@ def _told(read: RatingsRead, analysis: Analysis, backend: str) -> Result[Analysi
     findings = find(analysis)
     drawn = pads(analysis, read.table)
     repeats = repeatability(read.table, analysis.model.level)
+    checks = tuple(check_sentences(model_checks(read.table, analysis)))
     mapping = rows_table("columns", "Columns", ("what", "column", "how"), summary_rows(read, CALL))
     cautions = (*read.cautions, *_own_cautions(analysis))
     skipped = tuple(
@@ -192,11 +194,18 @@ def _told(read: RatingsRead, analysis: Analysis, backend: str) -> Result[Analysi
     return Result(
         title=_title(read),
         result=analysis,
-        sections=rating_sections(analysis, findings, drawn, mapping),
+        sections=rating_sections(analysis, findings, drawn, mapping, checks),
         tables=(*_tables(analysis, findings, drawn), mapping),
         cautions=(*skipped, *cautions),
         backend=backend,
-        text=debrief_text(analysis, findings, read.cautions, repeats, "all are in .to_frame(...)"),
+        text=debrief_text(
+            analysis,
+            findings,
+            read.cautions,
+            repeats,
+            rest="all are in .to_frame(...)",
+            checks=checks,
+        ),
     )
 
 

@@ -19,7 +19,11 @@ MOST_PICTURES = 8
 
 
 def rating_sections(
-    analysis: Analysis, findings: Findings, drawn: Sequence[Pad], mapping: Table
+    analysis: Analysis,
+    findings: Findings,
+    drawn: Sequence[Pad],
+    mapping: Table,
+    checks: tuple[str, ...] = (),
 ) -> tuple[Section, ...]:
     """Return what is shown of an analysis."""
     return (
@@ -33,7 +37,13 @@ def rating_sections(
             ),
             folded=(_findings(findings), *map(_coffees, analysis.fits), mapping),
         ),
+        *_checks(checks),
     )
+
+
+def _checks(checks: tuple[str, ...]) -> tuple[Section, ...]:
+    heading = "How far the marks follow the model"
+    return (Section(heading=heading, sentences=checks),) if checks else ()
 
 
 def _sentences(findings: Findings) -> tuple[str, ...]:

@@ -96,7 +96,7 @@ def taster_skill(
     tasters, coffees = asked.labels("taster", taster), asked.labels("coffee", coffee)
     rounds = asked.maybe_labels("round", round, dates=True)
     asked.one_of_each()
-    rows = asked.keep({"mark": values}, taster=tasters, coffee=coffees, round=rounds)
+    rows = asked.keep({"mark": values}, {"taster": tasters, "coffee": coffees, "round": rounds})
     coffees_here = coffees.take(rows)
     asked.spellings("taster", tasters.take(rows), coffees_here.codes)
     asked.spellings("coffee", coffees_here, tasters.take(rows).codes)

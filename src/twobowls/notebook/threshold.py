@@ -100,13 +100,13 @@ def threshold(
     group = None
     if counts is not None:
         hits = asked.numbers("right", right)
-        rows = asked.keep({"strength": x, "right": hits, "trials": counts})
+        rows = asked.keep({"strength": x, "right": hits, "trials": counts}, {})
         who = None
     else:
         hits = asked.whether("right", right)
         who = asked.maybe_labels("taster", taster)
         asked.one_of_each()
-        rows = asked.keep({"strength": x, "right": hits}, taster=who)
+        rows = asked.keep({"strength": x, "right": hits}, {"taster": who})
         counts = np.ones(len(x))
     if (x[rows] <= 0).any():
         row = int(np.flatnonzero(rows & ~(x > 0))[0])

@@ -22,7 +22,7 @@ def counts_of(
         asked = Asked(frame)
         answers = asked.whether("right", right)
         asked.one_of_each("sensation")
-        rows = asked.keep({"right": answers})
+        rows = asked.keep({"right": answers}, {})
         one_answer_each(asked, rows)
         return (int(answers[rows].sum()), int(rows.sum())), asked
     if correct is None or trials is None:

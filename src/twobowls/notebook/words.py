@@ -101,7 +101,7 @@ def words(
     kinds = asked.labels("word", word)
     coffees, tasters = asked.labels("coffee", coffee), asked.labels("taster", taster)
     liked = asked.maybe_numbers("liking", liking)
-    rows = asked.keep({}, coffee=coffees, taster=tasters)
+    rows = asked.keep({}, {"coffee": coffees, "taster": tasters}, once=True)
     if not (kinds.codes[rows] >= 0).any():
         raise InputError(asked.used["word"], "nobody said a word", "Fill in the words")
     asked.spellings("word", kinds)
