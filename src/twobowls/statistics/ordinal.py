@@ -106,6 +106,13 @@ def fit_ordinal(
     4.57
     >>> sorted(fit.random_sd)
     ['taster']
+
+    With a weak prior the coffees are drawn together by a spread of their own:
+
+    >>> weak = fit_ordinal([1, 2, 2, 1, 3, 2, 3, 4, 3, 2, 4, 4], {"coffee": coffee},
+    ...                    {"taster": taster})
+    >>> 1.0 < weak.coefficients["coffee=B"] < 4.0, 0.5 < weak.spreads["coffee"].mean < 3.0
+    (True, True)
     """
     _check_options(link, thresholds, quadrature, len(random or {}))
     chosen = choose_prior(prior)

@@ -120,14 +120,28 @@ def threshold_basis(categories: int, thresholds: Thresholds) -> Array:
 
 
 def threshold_names(categories: Sequence[str], thresholds: Thresholds) -> tuple[str, ...]:
-    """Name the thresholds' parameters: ``1|2``, ... or ``first``, ``spacing``."""
+    """Name the thresholds' parameters: ``1|2``, ... or ``first``, ``spacing``.
+
+    Examples
+    --------
+    >>> threshold_names(["low", "middle", "high"], "flexible")
+    ('low|middle', 'middle|high')
+    """
     if thresholds == "equidistant":
         return ("first", "spacing")
     return tuple(f"{low}|{high}" for low, high in pairwise(categories))
 
 
 def effect_columns(factor: Factor) -> Array:
-    """Return the treatment-coded rows of a factor's levels: (levels, levels - 1)."""
+    """Return the treatment-coded rows of a factor's levels: (levels, levels - 1).
+
+    Examples
+    --------
+    >>> effect_columns(Factor("coffee", ("A", "B", "C"), np.array([0, 1, 2])))
+    array([[0., 0.],
+           [1., 0.],
+           [0., 1.]])
+    """
     return np.eye(len(factor.levels))[:, 1:]
 
 
@@ -138,7 +152,36 @@ def build_design(
     random: Sequence[Factor],
     thresholds: Thresholds,
 ) -> Design:
-    """Count the rows that are alike and lay out the matrices."""
+    """Count the rows that are alike and lay out the matrices.
+
+    Parameters
+    ----------
+    ratings : Ratings
+        Of n ratings.
+    fixed, random : sequence of Factor
+        Each coded for all n.
+    numbers : dict of name to array (n,)
+        Numeric columns.
+    thresholds : {"flexible", "equidistant"}
+        How the thresholds are made of their parameters.
+
+    Returns
+    -------
+    Design
+
+    Raises
+    ------
+    InputError
+        When some combination of the others, or the thresholds, already says an effect.
+
+    Examples
+    --------
+    >>> coffee = Factor("coffee", ("A", "B"), np.array([0, 0, 1, 1]))
+    >>> design = build_design(Ratings(("1", "2"), np.array([0, 0, 0, 1])), [coffee], {}, [],
+    ...                       "flexible")
+    >>> design.names, design.weights.tolist()
+    (('1|2', 'coffee=B'), [2.0, 1.0, 1.0])
+    """
     columns = [factor.codes for factor in (*fixed, *random)]
     columns += [np.unique(each, return_inverse=True)[1] for each in numbers.values()]
     first, weights, _ = _count_alike(ratings.codes, columns)

@@ -99,6 +99,12 @@ def read_ratings(values: Iterable[object], categories: Sequence[str] | None) -> 
 
     Without ``categories`` the categories are the values found, in the order of their
     numbers; text that is not numbers needs them spelled out.
+
+    Examples
+    --------
+    >>> read = read_ratings([10, 9, 10], None)
+    >>> read.categories, read.codes.tolist()
+    (('9', '10'), [1, 0, 1])
     """
     found, codes = _read_column("ratings", values)
     if not found:
@@ -144,7 +150,14 @@ def read_factors(
     rows: int,
     reference: Mapping[str, str] | None = None,
 ) -> tuple[Factor, ...]:
-    """Code each column; ``reference`` moves one level to the front, where it is the base."""
+    """Code each column; ``reference`` moves one level to the front, where it is the base.
+
+    Examples
+    --------
+    >>> coffee, = read_factors("fixed", {"coffee": ["B", "A"]}, 2, {"coffee": "B"})
+    >>> coffee.levels, coffee.codes.tolist()
+    (('B', 'A'), [0, 1])
+    """
     factors = []
     for name, values in columns.items():
         found, codes = _read_column(f"{field} {name}", values)
@@ -187,7 +200,13 @@ def _check_references(
 
 
 def read_numbers(columns: Mapping[str, ArrayLike], rows: int) -> dict[str, Array]:
-    """Check the numeric columns: one finite number a rating, and not all the same."""
+    """Check the numeric columns: one finite number a rating, and not all the same.
+
+    Examples
+    --------
+    >>> read_numbers({"age": [1, 2]}, 2)
+    {'age': array([1., 2.])}
+    """
     read = {}
     for name, values in columns.items():
         field = f"X {name}"

@@ -52,7 +52,13 @@ class Problem:
 
 
 def pose(design: Design, link: Link, quadrature: int) -> Problem:
-    """Lay out the random effects and choose the nodes."""
+    """Lay out the random effects and choose the nodes.
+
+    Raises
+    ------
+    InputError
+        When the random factors cross in too many places.
+    """
     layout = lay_out(design.levels, [len(factor.levels) for factor in design.random])
     nodes, weights = np.polynomial.hermite.hermgauss(quadrature)
     return Problem(design, link, layout, nodes, np.log(weights))

@@ -149,13 +149,27 @@ def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
 
 
 def curves(link: Link, at: Slopes) -> Curves:
-    """Return the second derivatives at the same edges."""
+    """Return the second derivatives at the same edges.
+
+    Examples
+    --------
+    >>> at = slopes(LINKS["logit"], np.array([1.0]), np.array([-1.0]))
+    >>> bool(curves(LINKS["logit"], at).eta[0] < 0.0)
+    True
+    """
     a, b = at.a, at.b
     return Curves(aa=a * (link.slope(at.upper) - a), ab=a * b, bb=-b * (link.slope(at.lower) + b))
 
 
 def bends(link: Link, at: Slopes) -> Bends:
-    """Return the third derivatives at the same edges, as far as they are needed."""
+    """Return the third derivatives at the same edges, as far as they are needed.
+
+    Examples
+    --------
+    >>> at = slopes(LINKS["logit"], np.array([1.0]), np.array([-1.0]))
+    >>> bool(abs(bends(LINKS["logit"], at).eta[0]) < 1e-12)
+    True
+    """
     a, b = at.a, at.b
     slope_a, slope_b = link.slope(at.upper), link.slope(at.lower)
     aaa = a * (link.curve(at.upper) - 3.0 * slope_a * a + 2.0 * a * a)

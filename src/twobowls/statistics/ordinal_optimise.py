@@ -123,6 +123,17 @@ def climb(target: Target, start: Array, effects: Array, *, sharpen: bool = True)
     """Minimise the target from ``start``; None when it cannot even be evaluated there.
 
     Without ``sharpen`` the value is good to nine digits and the curvature is a guess.
+
+    Parameters
+    ----------
+    target : Target
+        What is minimised.
+    start : array (p,)
+        Parameters to begin with, (gamma, sd).
+    effects : array
+        Standardised random effects to begin with.
+    sharpen : bool
+        Whether to end with exact Newton steps and the exact curvature.
     """
     place = target.look(start, effects)
     if place is None:

@@ -65,7 +65,13 @@ PriorName = Literal["weak", "flat"]
 
 
 def choose_prior(prior: PriorName | OrdinalPrior) -> OrdinalPrior | None:
-    """Return the prior meant by its name; None for a flat one."""
+    """Return the prior meant by its name; None for a flat one.
+
+    Examples
+    --------
+    >>> choose_prior("flat") is None, choose_prior("weak").effect_sd
+    (True, 2.0)
+    """
     if isinstance(prior, OrdinalPrior):
         return prior
     if prior == "weak":

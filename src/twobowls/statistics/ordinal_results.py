@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from twobowls.statistics.inputs import between, one_of
 from twobowls.statistics.mixtures import Mixture
 from twobowls.statistics.ordinal_link import LinkName
 from twobowls.statistics.ordinal_optimise import Target, Top
@@ -108,7 +109,32 @@ class OrdinalFit:
         return 2.0 * self.parameters - 2.0 * self.log_likelihood
 
     def interval(self, name: str, level: float | None = None) -> Estimate:
-        """Return one parameter with its Wald (flat) or posterior (weak) interval."""
+        """Return one parameter with its Wald (flat) or posterior (weak) interval.
+
+        Parameters
+        ----------
+        name : str
+            One of ``names``.
+        level : float, optional
+            The fit's when left out.
+
+        Raises
+        ------
+        InputError
+            For an unknown name, or a level that is not between 0 and 1.
+
+        Examples
+        --------
+        >>> from twobowls.statistics.ordinal import fit_ordinal
+        >>> coffee = ["A"] * 6 + ["B"] * 6
+        >>> fit = fit_ordinal([1, 2, 2, 1, 3, 2, 3, 4, 3, 2, 4, 4], {"coffee": coffee},
+        ...                   prior="flat")
+        >>> [round(end, 2) for end in fit.interval("coffee=B").interval]
+        [0.77, 3.44]
+        """
+        one_of("name", name, self.names)
+        if level is not None:
+            between("level", level, 0, 1)
         direction = np.zeros(len(self.names))
         direction[self.names.index(name)] = 1.0
         return self.posterior.estimate(direction, self.level if level is None else level)

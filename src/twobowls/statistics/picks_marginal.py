@@ -31,6 +31,13 @@ _CELLS = 60_000
 def even_points(count: int, dimension: int) -> Array:
     """Return 2 * count points spread evenly under a standard normal: (2 * count, dimension).
 
+    Parameters
+    ----------
+    count : int
+        Half the number of points, no fewer than ``dimension``.
+    dimension : int
+        Of the normal.
+
     Notes
     -----
     A Kronecker sequence of the generalised golden ratio (Roberts 2018, from memory) through

@@ -99,6 +99,11 @@ def answer_shares(odds: Array, tie: float) -> Array:
 
     Davidson (1970), J. Am. Stat. Assoc. 65, 317-328 (from memory): a tie has the geometric
     mean of the two strengths times a constant.
+
+    Examples
+    --------
+    >>> [round(float(share), 4) for share in answer_shares(np.zeros(1), 0.0)[:, 0]]
+    [0.3333, 0.3333, 0.3333]
     """
     logs = np.array([0.5 * odds, -0.5 * odds, np.full_like(odds, tie)])
     shares = np.exp(logs - logs.max(axis=0))
@@ -106,7 +111,14 @@ def answer_shares(odds: Array, tie: float) -> Array:
 
 
 def weigh_answers(counts: Array, odds: Array, tie: float) -> Answers:
-    """Return the log-likelihood of counts (3, ...) at log-odds (...), with derivatives."""
+    """Return the log-likelihood of counts (3, ...) at log-odds (...), with derivatives.
+
+    Examples
+    --------
+    >>> told = weigh_answers(np.array([[3.0], [1.0], [0.0]]), np.log([3.0]), -np.inf)
+    >>> bool(abs(told.by_odds[0]) < 1e-12)
+    True
+    """
     total = counts.sum(axis=0)
     p = answer_shares(odds, tie)
     lean = p[0] - p[1]

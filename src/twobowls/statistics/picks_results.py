@@ -72,7 +72,24 @@ class PicksFit:
         return self.posterior.covariance
 
     def against(self, reference: str) -> tuple[LevelMean, ...]:
-        """Return every coffee's ability above a reference coffee, which itself has 0."""
+        """Return every coffee's ability above a reference coffee, which itself has 0.
+
+        Raises
+        ------
+        InputError
+            For an unknown coffee.
+
+        Examples
+        --------
+        >>> from twobowls.statistics.picks import fit_picks, tabulate_picks
+        >>> fit = fit_picks(tabulate_picks(["A"], ["B"], [9], [3]), prior="flat")
+        >>> [round(each.estimate.mean, 2) for each in fit.against("B")]
+        [1.1, 0.0]
+        >>> [round(each.estimate.mean, 2) for each in fit.abilities]
+        [0.55, -0.55]
+        >>> fit.contrasts[0].a, fit.contrasts[0].b, round(fit.contrasts[0].probability, 2)
+        ('A', 'B', 0.95)
+        """
         one_of("reference", reference, self.coffees)
         lines = np.eye(len(self.coffees))
         lines = lines - lines[self.coffees.index(reference)]
@@ -135,12 +152,27 @@ def _levels(
 
 
 def level_means(posterior: Mixture, names: Sequence[str], level: float) -> tuple[LevelMean, ...]:
-    """Return each of k numbers as a named estimate."""
+    """Return each of k numbers as a named estimate.
+
+    Examples
+    --------
+    >>> from twobowls.statistics.mixtures import single
+    >>> level_means(single([50.0, 60.0], np.eye(2)), ["A", "B"], 0.9)[1].estimate.mean
+    60.0
+    """
     return _levels(posterior, names, np.eye(len(names)), level)
 
 
 def compare_all(posterior: Mixture, names: Sequence[str], level: float) -> tuple[Contrast, ...]:
-    """Return every pairwise difference of k numbers, with its probability of being positive."""
+    """Return every pairwise difference of k numbers, with its probability of being positive.
+
+    Examples
+    --------
+    >>> from twobowls.statistics.mixtures import single
+    >>> contrast, = compare_all(single([50.0, 60.0], np.eye(2)), ["A", "B"], 0.9)
+    >>> contrast.estimate.mean, contrast.probability < 0.001
+    (-10.0, True)
+    """
     lines = np.eye(len(names))
     return tuple(
         Contrast(

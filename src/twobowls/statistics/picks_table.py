@@ -54,7 +54,14 @@ class PickTable:
 
     @property
     def wins(self) -> Array:
-        """How often the row's coffee was picked over the column's, ties as half: (k, k)."""
+        """How often the row's coffee was picked over the column's, ties as half: (k, k).
+
+        Examples
+        --------
+        >>> tabulate_picks(["A"], ["B"], [3], [1], [2]).wins
+        array([[0., 4.],
+               [2., 0.]])
+        """
         out = np.zeros((len(self.coffees),) * 2)
         np.add.at(out, (self.first, self.second), self.for_first + 0.5 * self.same)
         np.add.at(out, (self.second, self.first), self.for_second + 0.5 * self.same)
