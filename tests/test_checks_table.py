@@ -10,6 +10,7 @@ TESTS = Path(__file__).parent
 TABLE = TESTS.parent / "docs" / "checks.md"
 COLUMNS = ["method", "source", "seen or from memory", "our value", "theirs", "held by"]
 KINDS = ("seen", "from memory", "computed")
+PURE = ("statistics", "designs", "tasting")
 
 
 def sections() -> dict[str, list[list[str]]]:
@@ -69,3 +70,12 @@ def test_every_row_is_held_by_a_test_that_exists() -> None:
 def test_files_that_the_page_names_exist() -> None:
     for name in re.findall(r"`((?:\w+/)*test_\w+\.py)`", TABLE.read_text(encoding="utf-8")):
         assert (TESTS / name.removeprefix("tests/")).is_file(), name
+
+
+def test_every_outside_check_of_the_pure_core_has_a_row() -> None:
+    named = {name for _, row in HELD_BY for name in re.findall(r"`(test_\w+)`", row[-1])}
+    for folder in PURE:
+        marked = {name for name, outside in test_functions(TESTS / folder).items() if outside}
+        assert not marked - named, (
+            f"{folder}: no row in docs/checks.md for {sorted(marked - named)}"
+        )

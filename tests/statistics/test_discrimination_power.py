@@ -55,6 +55,16 @@ def test_numbers_of_tasters_are_those_of_iso_4120_and_10399(key: str, share: flo
 
 
 @pytest.mark.reference
+@pytest.mark.parametrize(
+    ("share", "quoted"), [(0.10, 349), (0.175, 121), (0.25, 60), (0.325, 39), (0.40, 25)]
+)
+def test_numbers_of_tasters_are_those_of_a_course(share: float, quoted: int) -> None:
+    # A public university course on sensory analysis (Slovak, companion pages at
+    # senzorika.github.io), exact binomial, alpha 0.05, power 0.80; its numbers are the stable ones.
+    assert trials_for_difference("triangle", share, power=0.80).stable == quoted
+
+
+@pytest.mark.reference
 @pytest.mark.parametrize("key", list(METHODS))
 def test_numbers_at_d_prime_one_agree_with_exact_sums(key: str) -> None:
     share = float(discriminators(key, proportion_correct(key, 1.0)))

@@ -57,6 +57,20 @@ ISO_5495 = """
 100 61 64
 """
 
+# The triangle's counts in a public university course on sensory analysis (Slovak, companion pages
+# at senzorika.github.io), which says that they equal the table of ISO 4120:2021: seen there.
+ISO_4120_2021 = """
+10 7 8 9
+15 9 10 12
+20 11 13 14
+25 13 15 17
+30 15 17 19
+35 17 19 22
+40 19 21 24
+50 23 26 28
+60 27 30 33
+"""
+
 
 def read(text: str) -> dict[int, tuple[int | None, ...]]:
     rows = [line.split() for line in text.strip().splitlines()]
@@ -69,6 +83,13 @@ def test_counts_for_one_in_three_are_those_of_iso_4120(key: str) -> None:
     printed = read(ISO_4120)
     ours = minimum_correct_table(key, printed)
     assert dict(zip(ours.trials, ours.counts, strict=True)) == printed
+
+
+@pytest.mark.reference
+def test_counts_are_those_a_course_quotes_from_iso_4120_2021() -> None:
+    quoted = read(ISO_4120_2021)
+    ours = minimum_correct_table("triangle", quoted)
+    assert dict(zip(ours.trials, ours.counts, strict=True)) == quoted
 
 
 @pytest.mark.reference
