@@ -39,7 +39,7 @@ def connect(path: Path) -> sqlite3.Connection:
         f"{path.resolve().as_uri()}?mode=rw",  # and not "c": a file that is gone must be noticed
         timeout=BUSY_TIMEOUT_S,
         isolation_level=None,  # transactions are begun and ended in plain sight
-        check_same_thread=False,  # each thread keeps to its own; closing is done by the store
+        check_same_thread=False,  # each has one user at a time
         cached_statements=CACHED_STATEMENTS,
         uri=True,
     )
