@@ -6,6 +6,8 @@ from pathlib import Path
 from tests.faults.laptop import running
 from tests.faults.table import Table, check_kept, set_table
 
+from twobowls.store.wal import wal_path
+
 PROBLEM = "the file was moved, replaced or deleted while twobowls uses it, nothing was saved"
 
 
@@ -33,6 +35,7 @@ def test_a_moved_file_takes_no_marks_until_it_is_back(tmp_path: Path) -> None:
             assert called.status_code == 503
             assert f"{table.store}: {PROBLEM}. Put the same file back" in called.text
             assert f"twobowls: {table.store}: {PROBLEM}" in laptop.told
+            assert "Saving works again" not in laptop.told
             assert not table.store.exists()
             moved.rename(table.store)
             for phone in table.phones:
@@ -55,6 +58,34 @@ def test_a_file_that_an_older_copy_has_replaced_takes_no_marks(tmp_path: Path) -
                 assert phone.send(browser).status_code == 503
                 assert len(phone.waiting) == 1
         laptop.stop()
+
+
+def test_a_log_that_was_deleted_takes_no_marks_and_the_backup_has_the_others(
+    tmp_path: Path,
+) -> None:
+    table = evening(tmp_path / "tastings")
+    with running(table.store) as laptop:
+        laptop.start()
+        with laptop.guest() as browser:
+            for phone in table.phones:
+                phone.mark()
+                assert phone.send(browser).status_code == 200
+            wal_path(table.store).unlink()
+            phone.mark()
+            refused = phone.send(browser)
+            assert refused.status_code == 503
+            assert "the file's log (-wal) was moved, replaced or deleted" in refused.text
+        laptop.stop()
+        assert laptop.run("restore", "--yes", "--store", str(table.store)).returncode == 0
+        laptop.start()
+        with laptop.guest() as browser:
+            for phone in table.phones:
+                held = phone.on_the_laptop(browser)
+                phone.waiting += [each for each in phone.saved if each["id"] not in held]
+                assert phone.send(browser).status_code == 200
+        laptop.stop()
+    check_kept(table, table.found())
+    assert len(table.found()) == 3
 
 
 def test_a_deleted_file_is_missed_at_the_next_start_and_comes_back(tmp_path: Path) -> None:

@@ -82,10 +82,11 @@ def test_a_refused_job_undoes_its_own_work_only(table: Table) -> None:
     assert table.numbers() == [7]
 
 
-def test_a_refused_job_leaves_its_group_alone(table: Table) -> None:
-    def refuse(_database: sqlite3.Connection) -> None:
-        raise NotFoundError("There is no such thing.")
+def refuse(_database: sqlite3.Connection) -> None:
+    raise NotFoundError("There is no such thing.")
 
+
+def test_a_refused_job_leaves_its_group_alone(table: Table) -> None:
     async def load() -> None:
         table.gate.clear()
         first = table.writer.append((0,))
@@ -147,24 +148,78 @@ def test_closing_finishes_what_waits(tmp_path: Path) -> None:
     assert table.numbers() == list(range(50))
 
 
-def test_trouble_is_told_once_and_so_is_its_end(tmp_path: Path) -> None:
+class Strained:
+    """A writer that has trouble for as long as the test wants."""
+
+    def __init__(self, path: Path) -> None:
+        database = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+        database.execute("CREATE TABLE numbers (number)")
+        self.trouble: StoreError | None = None
+        self.told: list[StoreError | None] = []
+        self.writer = Writer(database, path, self.insert, self.told.append, self.check)
+
+    def insert(self, database: sqlite3.Connection, rows: Sequence[Row]) -> None:
+        database.executemany("INSERT INTO numbers VALUES (?)", rows)
+
+    def check(self) -> None:
+        if self.trouble:
+            raise self.trouble
+
+    def add(self, count: int = 1) -> None:
+        async def load() -> None:
+            for number in range(count):
+                with suppress(StoreError):
+                    await self.writer.append((number,))
+
+        asyncio.run(load())
+
+    def count(self) -> int:
+        return len(self.writer.run(lambda db: db.execute("SELECT number FROM numbers").fetchall()))
+
+
+@pytest.fixture
+def strained(tmp_path: Path) -> Iterator[Strained]:
+    made = Strained(tmp_path / "numbers.sqlite3")
+    yield made
+    made.writer.close()
+
+
+def test_trouble_is_told_once_and_so_is_its_end(strained: Strained) -> None:
+    strained.trouble = StoreError("a", "the disk is full", "Free some space")
+    strained.add(3)
+    strained.trouble = None
+    strained.add(3)
+    assert [each and each.problem for each in strained.told] == ["the disk is full", None]
+    assert strained.count() == 3
+
+
+def test_a_refusal_does_not_end_the_trouble(strained: Strained) -> None:
+    strained.writer.run(lambda db: db.execute("DROP TABLE numbers"))
+    strained.add()
+    with pytest.raises(NotFoundError):
+        strained.writer.run(refuse)
+    assert [each and each.problem for each in strained.told] == [
+        "SQLite says: no such table: numbers"
+    ]
+
+
+def test_a_failed_check_undoes_jobs_as_well(strained: Strained) -> None:
+    strained.trouble = StoreError("a", "the file was moved", "Put it back")
+    with pytest.raises(StoreError, match="the file was moved"):
+        strained.writer.run(lambda db: db.execute("INSERT INTO numbers VALUES (1)"))
+    strained.trouble = None
+    assert strained.count() == 0
+
+
+def test_who_cannot_be_told_does_not_stop_the_writer(tmp_path: Path) -> None:
+    def closed(_trouble: StoreError | None) -> None:
+        raise OSError("the terminal is gone")
+
     database = sqlite3.connect(
         tmp_path / "a.sqlite3", isolation_level=None, check_same_thread=False
     )
-    told: list[StoreError | None] = []
-
-    def insert(db: sqlite3.Connection, rows: Sequence[Row]) -> None:
-        db.executemany("INSERT INTO numbers VALUES (?)", rows)
-
-    writer = Writer(database, tmp_path, insert, told.append)
-
-    async def load(count: int) -> None:
-        for number in range(count):
-            with suppress(StoreError):
-                await writer.append((number,))
-
-    asyncio.run(load(3))
-    writer.run(lambda db: db.execute("CREATE TABLE numbers (number)"))
-    asyncio.run(load(3))
+    writer = Writer(database, tmp_path, lambda _db, _rows: None, closed)
+    with pytest.raises(StoreError):
+        writer.run(lambda db: db.execute("SELECT * FROM missing"))
+    assert writer.run(lambda db: db.execute("SELECT 7").fetchone()) == (7,)
     writer.close()
-    assert [each and each.problem for each in told] == ["SQLite says: no such table: numbers", None]

@@ -7,6 +7,7 @@ import sys
 import threading
 import webbrowser
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -228,7 +229,8 @@ def tell_trouble(trouble: StoreError | None) -> None:
 
 def complain(text: str) -> None:
     """Tell the host of something that does not stop the tasting."""
-    print(f"twobowls: {text}", file=sys.stderr, flush=True)
+    with suppress(OSError):  # the terminal may have been closed
+        print(f"twobowls: {text}", file=sys.stderr, flush=True)
 
 
 def open_browser(url: str) -> None:

@@ -48,7 +48,7 @@ from twobowls.store.record_messages import (
 )
 from twobowls.store.same_file import SameFile
 from twobowls.store.seat_places import Saved, SeatPlace
-from twobowls.store.writer import Row, Writer
+from twobowls.store.writer import Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.planning import reveal_bowls
@@ -69,8 +69,10 @@ class Store:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._writer = Writer(connect_writer(path), path, self._insert, self._note_trouble)
-        self._file = SameFile(path)
+        database = connect_writer(path)
+        self._writer = Writer(
+            database, path, batch_table.insert_batches, self._note_trouble, SameFile(path).check
+        )
         self._readers = Readers(path)
         self._known = Known(self._readers)
         self._tasting_listeners: list[TastingListener] = []
@@ -112,11 +114,11 @@ class Store:
 
     def setting(self, name: str, make: Callable[[], str]) -> str:
         """Return a stored setting; the first time, store what ``make`` returns."""
-        return self._write(lambda db: settings_table.get_or_insert(db, name, make))
+        return self._writer.run(lambda db: settings_table.get_or_insert(db, name, make))
 
     def change_setting(self, name: str, value: str) -> None:
         """Store another value of a setting."""
-        self._write(lambda db: settings_table.put(db, name, value))
+        self._writer.run(lambda db: settings_table.put(db, name, value))
 
     # -- shelf -------------------------------------------------------------------------------
 
@@ -144,13 +146,13 @@ class Store:
             for coffee in named:
                 coffee_table.insert_coffee(db, coffee)
 
-        self._write(work)
+        self._writer.run(work)
         return named
 
     def change_coffee(self, coffee: Coffee) -> Coffee:
         """Replace what is known of a coffee (found by its id)."""
         check_coffee(coffee)
-        self._write(lambda db: coffee_table.update_coffee(db, coffee))
+        self._writer.run(lambda db: coffee_table.update_coffee(db, coffee))
         return coffee
 
     def archive_coffee(self, coffee_id: str, archived: bool = True) -> Coffee:
@@ -174,7 +176,7 @@ class Store:
             )
             return tasting_tables.insert_tasting(db, planned)
 
-        return self._published(self._write(work))
+        return self._published(self._writer.run(work))
 
     def tasting(self, tasting_id: str) -> Tasting:
         """Return a tasting as it stands.
@@ -328,7 +330,7 @@ class Store:
         taken, refused = sort_out(self._known.frame(tasting_id), messages, received_ms)
         if taken:
             row = (place.number, received_ms, encode(taken))
-            self._write(lambda db: batch_table.insert_batches(db, [row]))
+            self._writer.run(lambda db: batch_table.insert_batches(db, [row]))
             self._tell_records(place, taken)
         return Saved(tuple(each.id for each in taken), (*spoilt, *refused))
 
@@ -366,17 +368,6 @@ class Store:
     def _read(self, query: Callable[[sqlite3.Connection], T]) -> T:
         return self._readers.run(query)
 
-    def _write(self, work: Callable[[sqlite3.Connection], T]) -> T:
-        def checked(db: sqlite3.Connection) -> T:
-            self._file.check()
-            return work(db)
-
-        return self._writer.run(checked)
-
-    def _insert(self, db: sqlite3.Connection, rows: Sequence[Row]) -> None:
-        self._file.check()
-        batch_table.insert_batches(db, rows)
-
     def _happen(self, tasting_id: str, event: Event) -> Tasting:
         return self._command(tasting_id, lambda _db, _tasting: event)
 
@@ -391,7 +382,7 @@ class Store:
             tasting_tables.append_event(db, tasting, event)
             return apply(tasting, event)
 
-        return self._published(self._write(work))
+        return self._published(self._writer.run(work))
 
     def _note_trouble(self, trouble: StoreError | None) -> None:
         self.trouble = trouble

@@ -56,8 +56,10 @@ class Writer:
     insert : callable
         ``insert(database, rows)``: how rows given to `append` are stored.
     on_trouble : callable
-        Called in the writer's thread with the error when a commit fails, and with None once one
-        has gone well again.
+        Called in the writer's thread with the error when a commit fails, and with None once
+        something has been saved again.
+    check : callable
+        Called before each commit; raises `StoreError` when nothing may be committed now.
     """
 
     def __init__(
@@ -66,10 +68,12 @@ class Writer:
         path: Path,
         insert: Callable[[sqlite3.Connection, Sequence[Row]], None],
         on_trouble: Callable[[StoreError | None], None] = lambda _error: None,
+        check: Callable[[], None] = lambda: None,
     ) -> None:
         self._database = database
         self._path = path
         self._insert = insert
+        self._check = check
         self._on_trouble = on_trouble
         self._trouble = ""
         self._queue: SimpleQueue[_Job | _Row | None] = SimpleQueue()
@@ -133,22 +137,27 @@ class Writer:
                 if not self._try(item):
                     failed.append(item)
             self._flush(rows)
+            self._check()
             self._database.execute("COMMIT")
         except Exception as error:  # noqa: BLE001 - whoever waits must hear of it, whatever it is
             self._roll_back()
             explained = self._explained(error)
             _fail(group, explained)
-            self._note(explained if isinstance(explained, StoreError) else None)
+            if isinstance(explained, StoreError):
+                self._note(explained)
         else:
-            _succeed([item for item in group if item not in failed])
-            self._note(None)
+            saved = [item for item in group if item not in failed]
+            _succeed(saved)
+            if saved:  # where all was refused nothing was written, which says nothing of the disk
+                self._note(None)
 
     def _note(self, trouble: StoreError | None) -> None:
         """Tell of trouble once for each new kind, and of its end."""
         text = "" if trouble is None else str(trouble)
         if text != self._trouble:
             self._trouble = text
-            self._on_trouble(trouble)
+            with suppress(Exception):  # who cannot be told, in a closed terminal say, stops nobody
+                self._on_trouble(trouble)
 
     def _flush(self, rows: list[Row]) -> list[Row]:
         if rows:
