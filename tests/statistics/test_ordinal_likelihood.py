@@ -149,6 +149,28 @@ def test_without_random_effects_the_curvature_is_exact() -> None:
     np.testing.assert_allclose(exact, differences(gradient, at), atol=1e-7)
 
 
+@pytest.mark.parametrize(("factors", "nodes"), [("t", 1), ("t", 7), ("b t tc", 1)])
+@pytest.mark.parametrize("prior", [None, OrdinalPrior()])
+def test_the_curvature_is_the_slope_of_the_gradient(
+    factors: str, nodes: int, prior: OrdinalPrior | None
+) -> None:
+    posed = problem("probit", factors, nodes)
+    free = np.ones(posed.parameters, dtype=bool)
+    target = Target(posed, penalise(posed.design, posed.link, prior), free)
+    start = np.zeros(posed.layout.size)
+
+    def gradient(point: Array) -> Array:
+        found = target.look(point, start, 1e-12)
+        assert found is not None
+        return found.gradient
+
+    place = target.look(parameters(posed), start, 1e-12)
+    assert place is not None
+    exact = differences(gradient, parameters(posed))
+    scale = np.sqrt(np.outer(np.diag(exact), np.diag(exact)))
+    np.testing.assert_allclose(target.curvature(place) / scale, exact / scale, atol=3e-5)
+
+
 def test_the_likelihood_is_even_in_every_standard_deviation() -> None:
     posed = problem("probit", "t b")
     at, split = parameters(posed), posed.effects

@@ -185,14 +185,14 @@ def _laplace(problem: Problem, modes: Modes, curvature: Factored) -> Marginal:
     variance = sum(sd[r] * reach[r] for r in factors)
     rows = -problem.design.weights * modes.curves.eta
     own = np.array([rows @ each for each in reach])
-    joint = _joint_gradient(problem, modes)
+    joint = joint_gradient(problem, modes)
     gradient = joint + _moving_curvature(
         problem, modes, curvature, 0.5 * np.asarray(variance), own, np.zeros(layout.size)
     )
     return Marginal(modes.value + 0.5 * curvature.log_det, gradient, modes)
 
 
-def _joint_gradient(problem: Problem, modes: Modes) -> Array:
+def joint_gradient(problem: Problem, modes: Modes) -> Array:
     """Return the gradient of the joint deviance with the random effects held still."""
     design, at = problem.design, problem.layout.at
     pull = design.weights * modes.slopes.eta
