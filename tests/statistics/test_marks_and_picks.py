@@ -247,3 +247,18 @@ def test_picks_nobody_made_are_refused() -> None:
     unknown = count_picks(["A"], ["Q"], ["A"], ["Ada"])
     with pytest.raises(InputError, match="picks: the coffee “Q” has picks but no marks"):
         join_marks_and_picks(columns, fit, unknown)
+
+
+def test_marks_at_the_ends_and_picks_against_them_stay_finite() -> None:
+    rows = [(t, c, r) for r in ("r0", "r1") for t in WHO for c in "AB"]
+    columns = RatingColumns(
+        y=[100.0 if c == "A" else 0.0 for _, c, _ in rows],
+        taster=[t for t, _, _ in rows],
+        coffee=[c for _, c, _ in rows],
+        round=[r for _, _, r in rows],
+    )
+    picks = count_picks(["A"] * 4, ["B"] * 4, ["B", "B", "same", "A"], WHO)
+    found = join_marks_and_picks(columns, fit_ratings(columns), picks)
+    for joined in (found.table, found.people):
+        assert 0.9 < joined.contrasts[0].probability <= 1.0
+        assert np.isfinite(joined.contrasts[0].estimate.interval).all()

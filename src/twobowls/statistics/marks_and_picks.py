@@ -37,6 +37,7 @@ POPULATIONS: tuple[Population, ...] = ("table", "people")
 # slope of pi / sqrt(3) / (s * sqrt(2)).
 _SLOPE_BY_NOISE = np.pi / np.sqrt(6.0)
 _SLOPE_SPREAD = 1.0  # of the log slope: two cases in three lie within a factor of e
+_FINEST = 0.01  # of the scale: no mark is set more exactly
 _LOOKS = 2
 _NODES = 7
 _WIDER = 1.1
@@ -134,7 +135,8 @@ def join_marks_and_picks(
     """
     places = taster_places(columns, fit, scale)
     task = _task(places, picks)
-    noise = max(fit.variance["residual"], 1e-9) ** 0.5
+    finest = _FINEST * (scale[1] - scale[0])
+    noise = max(fit.variance["residual"] ** 0.5, finest)
     grid = _integrate(task, float(np.log(_SLOPE_BY_NOISE / noise)))
     joined = {each: _joined(places, task, grid, fit, each, level) for each in POPULATIONS}
     return MarksAndPicks(

@@ -105,9 +105,14 @@ def answer_shares(odds: Array, tie: float) -> Array:
     >>> [round(float(share), 4) for share in answer_shares(np.zeros(1), 0.0)[:, 0]]
     [0.3333, 0.3333, 0.3333]
     """
+    return np.asarray(np.exp(_log_shares(odds, tie)))
+
+
+def _log_shares(odds: Array, tie: float) -> Array:
+    """Return the logs of the three probabilities, which no odds drive to minus infinity."""
     logs = np.array([0.5 * odds, -0.5 * odds, np.full_like(odds, tie)])
-    shares = np.exp(logs - logs.max(axis=0))
-    return np.asarray(shares / shares.sum(axis=0))
+    logs = logs - logs.max(axis=0)
+    return np.asarray(logs - np.log(np.exp(logs).sum(axis=0)))
 
 
 def weigh_answers(counts: Array, odds: Array, tie: float) -> Answers:
@@ -120,10 +125,11 @@ def weigh_answers(counts: Array, odds: Array, tie: float) -> Answers:
     True
     """
     total = counts.sum(axis=0)
-    p = answer_shares(odds, tie)
+    logs = _log_shares(odds, tie)
+    p = np.exp(logs)
     lean = p[0] - p[1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        value = np.where(counts > 0, counts * np.log(p), 0.0).sum(axis=0)
+    with np.errstate(invalid="ignore"):
+        value = np.where(counts > 0, counts * logs, 0.0).sum(axis=0)
     return Answers(
         value=value,
         by_odds=0.5 * (counts[0] - counts[1] - total * lean),
