@@ -239,6 +239,8 @@ def test_a_private_page_names_nobody_else(
         assert f"{nickname}, how you tasted" in page
         assert f"note of {seats[nickname]}" in page
         assert "You liked Alder Gate best, and so did the table." in page
+        assert "How you mark" in page
+        assert "Your marks tell the coffees apart in" in page
         for other in GUESTS:
             if other != nickname:
                 assert other not in page
