@@ -37,6 +37,28 @@ def test_mean_number_of_answers_is_near_walds_formula(alpha: float, beta: float)
         assert wald < exact < wald + 8
 
 
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("key", "share", "different", "similar", "mean"),
+    [
+        # R 4.2.2: Wald's lines (30 % discriminators, risks .05 and .10) and the chances between
+        # them carried on answer by answer in a few lines of R
+        ("triangle", 1 / 3, 0.0420142432, 0.9579857568, 26.79498699),
+        ("triangle", 1 / 3 + 0.2, 0.9129820148, 0.0870179852, 31.00248333),
+        ("triangle", 0.6, 0.9819294258, 0.0180705742, 21.42892900),
+        ("duo-trio", 0.5, 0.0450162776, 0.9549837224, 45.72637161),
+        ("duo-trio", 0.65, 0.9128678299, 0.0871321701, 55.61616209),
+    ],
+)
+def test_operating_points_agree_with_r(
+    key: str, share: float, different: float, similar: float, mean: float
+) -> None:
+    point = operating_point(sequential_plan(key, 0.3, alpha=0.05, beta=0.10), share)
+    assert point.chance_different == pytest.approx(different, abs=1e-9)
+    assert point.chance_similar == pytest.approx(similar, abs=1e-9)
+    assert point.mean_trials == pytest.approx(mean, abs=1e-7)
+
+
 @pytest.mark.parametrize("discriminators", [0.2, 0.5, 0.8])
 @pytest.mark.parametrize("key", ["triangle", "duo-trio"])
 def test_both_risks_are_held(key: str, discriminators: float) -> None:
