@@ -115,8 +115,9 @@ def test_refusals_are_shown_with_their_reason_and_kept_until_read(
     assert pad_of(page).state()["417"] == [None, None]
 
 
+@pytest.mark.parametrize("away", [False, True], ids=["page open", "page away"])
 def test_what_came_too_late_is_sent_when_the_host_opens_the_tasting_again(
-    laptop: FakeLaptop, open_phone: OpenPhone
+    laptop: FakeLaptop, open_phone: OpenPhone, away: bool
 ) -> None:
     page = open_phone(laptop.url)
     pad = pad_of(page)
@@ -127,8 +128,12 @@ def test_what_came_too_late_is_sent_when_the_host_opens_the_tasting_again(
     laptop.change(state="closed")
     page.context.set_offline(False)
     status(page, "1 not accepted")
+    if away:
+        page.goto("about:blank")
     laptop.refuse = ""
     laptop.change(state="open")
+    if away:
+        page.goto(laptop.url)
     status(page, "All saved on the laptop")
     assert len(laptop.marks(kind="mark")) == 1
     expect(page.locator("#seat")).to_have_attribute("data-screen", "tasting")

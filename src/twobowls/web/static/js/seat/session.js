@@ -74,6 +74,7 @@ export class Session {
     this.#know([...(await this.#snapshot.records()), ...this.#outbox.records]);
     await Promise.race([this.#contact.read(), new Promise((resolve) => setTimeout(resolve, PATIENCE_MS))]);
     if (!this.store.table) await this.#snapshot.recall();
+    if (this.store.table?.tasting.state === "open") await this.#outbox.retry(); // opened again while this page was away
     this.#count();
     this.#contact.listen();
     this.#sender.kick();
