@@ -12,6 +12,9 @@ from twobowls.errors import StoreError
 from twobowls.store.connections import restore_command
 from twobowls.store.wal import wal_path
 
+FILE_GONE = "the file was moved, replaced or deleted while twobowls uses it"
+LOG_GONE = "the file's log (-wal) was moved, replaced or deleted while twobowls uses it"
+
 
 class SameFile:
     """Remembers which file lies at a path now, and which log beside it."""
@@ -19,8 +22,8 @@ class SameFile:
     def __init__(self, path: Path) -> None:
         self._path = path
         self._watched = [
-            ("the file", path, _identity(path)),
-            ("the file's log (-wal)", wal_path(path), _identity(wal_path(path))),
+            (each, _identity(each), problem)
+            for each, problem in ((path, FILE_GONE), (wal_path(path), LOG_GONE))
         ]
 
     def check(self) -> None:
@@ -31,12 +34,11 @@ class SameFile:
         StoreError
             Another one, or none, lies in the place of one of them.
         """
-        for name, path, identity in self._watched:
+        for path, identity, problem in self._watched:
             if _identity(path) != identity:
                 raise StoreError(
                     str(self._path),
-                    f"{name} was moved, replaced or deleted while twobowls uses it, "
-                    "nothing was saved",
+                    f"{problem}, nothing was saved",
                     "Put the same file back; if it cannot be found, stop twobowls and run "
                     f"`{restore_command(self._path)} --yes`, and let the phones send again",
                 )
