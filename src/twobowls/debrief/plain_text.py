@@ -43,8 +43,10 @@ def debrief_text(
     return "\n".join(lines).replace("\n\n\n", "\n\n").rstrip() + "\n"
 
 
-def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
-    r"""Line up a table; the first column to the left, the others to the right.
+def text_table(
+    header: Sequence[str], rows: Sequence[Sequence[str]], numeric: Sequence[bool] | None = None
+) -> list[str]:
+    r"""Line up a table: numbers to the right, which are all columns but the first by default.
 
     Examples
     --------
@@ -57,11 +59,12 @@ def text_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str
     cells = [list(header), *map(list, rows)]
     widths = [max(len(row[place]) for row in cells) for place in range(len(header))]
     cells.insert(1, ["-" * width for width in widths])
+    to_the_right = numeric or [place > 0 for place in range(len(header))]
     return [
         "  "
         + "  ".join(
-            cell.rjust(width) if place else cell.ljust(width)
-            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+            cell.rjust(width) if right else cell.ljust(width)
+            for cell, width, right in zip(row, widths, to_the_right, strict=True)
         ).rstrip()
         for row in cells
     ]

@@ -1,11 +1,11 @@
 """What every call returns: sentences, pictures and tidy tables, for a notebook or a terminal."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from textwrap import wrap
 from typing import Any, Generic, TypeVar
 
-from twobowls.debrief.plain_text import WIDTH
+from twobowls.debrief.plain_text import WIDTH, text_table
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.frames import make_frame, usual_backend
@@ -131,34 +131,9 @@ def _lines(result: Result[Any]) -> Iterator[str]:
 
 def _table_lines(table: Table) -> Iterator[str]:
     yield table.caption
-    yield from text_lines(list(table.columns), table.shown(MOST_ROWS), table.numeric())
+    yield from text_table(list(table.columns), table.shown(MOST_ROWS), table.numeric())
     if len(table) > MOST_ROWS:
         yield f"  {more_rows(table)}"
-
-
-def text_lines(
-    header: Sequence[str], rows: Sequence[Sequence[str]], numeric: Sequence[bool]
-) -> list[str]:
-    r"""Line up a table for a terminal: numbers to the right, the rest to the left.
-
-    Examples
-    --------
-    >>> print("\n".join(text_lines(["coffee", "mean"], [["Oro", "61"]], [False, True])))
-      coffee  mean
-      ------  ----
-      Oro       61
-    """
-    cells = [list(header), *map(list, rows)]
-    widths = [max(len(row[place]) for row in cells) for place in range(len(header))]
-    cells.insert(1, ["-" * width for width in widths])
-    return [
-        "  "
-        + "  ".join(
-            cell.rjust(width) if right else cell.ljust(width)
-            for cell, width, right in zip(row, widths, numeric, strict=True)
-        ).rstrip()
-        for row in cells
-    ]
 
 
 def more_rows(table: Table) -> str:
