@@ -49,7 +49,8 @@ def _line(scenario: Scenario, population: str, found: Calibration) -> str:
     cells += [_percent(found.coverage(level), found.coverage_error(level)) for level in LEVELS]
     cells.append(_percent(*found.clear_claims()))
     if scenario.group == "null":
-        share, error = found.clear_claims()
+        share, error = found.false_claims()
+        cells.append(_percent(share, error))
         cells.append("shown" if share + SHOWN * error <= MOST_FALSE else "no")
         return f"| {' | '.join(cells)} |"
     wrong, claims = found.wrong_claims()
@@ -64,7 +65,7 @@ def _head(group: str) -> list[str]:
     names = ["truth", "table", "for", "tables", *(f"{100 * level:.0f} %" for level in LEVELS)]
     names.append("clear, %")
     if group == "null":
-        names.append("at most 1 %")
+        names += ["false, %", "at most 1 %"]
     else:
         names.append("of these wrong, %")
         names += ["ranks, p"] if group == "prior" else []

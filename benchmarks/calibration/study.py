@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import chdtrc, ndtr
 
 from benchmarks.calibration.tables import Drawn, Floats, Table, Truth, draw
@@ -15,6 +16,7 @@ LEVELS = (0.50, 0.80, 0.90, 0.95)
 CLEAR = 0.99
 BINS = 20
 
+Bools = NDArray[np.bool_]
 Truths = Callable[[np.random.Generator], Truth]
 
 
@@ -44,10 +46,22 @@ class Calibration:
         return float(clear.mean()), _table_error(clear)
 
     def wrong_claims(self) -> tuple[float, int]:
-        """Share of clear claims whose direction is wrong, and how many claims there were."""
+        """Share of clear claims that are false, and how many claims there were."""
+        false, clear = self._false()
+        return float(false.sum() / max(clear.sum(), 1)), int(clear.sum())
+
+    def false_claims(self) -> tuple[float, float]:
+        """Share of contrasts called clear falsely, and its standard error.
+
+        The direction is wrong, or there is no difference at all.
+        """
+        false, _ = self._false()
+        return float(false.mean()), _table_error(false)
+
+    def _false(self) -> tuple[Bools, Bools]:
         clear = np.maximum(self.probabilities, 1 - self.probabilities) >= CLEAR
-        wrong = clear & ((self.probabilities > 0.5) != (self.truths > 0.0))
-        return float(wrong.sum() / max(clear.sum(), 1)), int(clear.sum())
+        right = np.where(self.probabilities > 0.5, self.truths > 0.0, self.truths < 0.0)
+        return clear & ~right, clear
 
     def uniformity(self) -> float:
         """Return chi-squared's p for uniform places: one contrast a table, in turn.
@@ -61,7 +75,7 @@ class Calibration:
         return float(chdtrc(BINS - 1, np.sum((seen - expected) ** 2) / expected))
 
 
-def _table_error(inside: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> float:
+def _table_error(inside: Bools) -> float:
     shares = inside.mean(axis=1)
     return float(shares.std(ddof=1) / len(shares) ** 0.5)
 

@@ -68,6 +68,9 @@ def test_wrong_claims_are_those_in_the_wrong_direction() -> None:
     assert share == pytest.approx(1 / 3)
     assert claims == 3
     assert found.clear_claims()[0] == 0.75
+    assert found.false_claims()[0] == 0.25
+    # where there is no difference, every claim is false
+    assert Calibration(sure, sure, 0 * truth).false_claims()[0] == 0.75
 
 
 def test_the_study_goes_on_where_it_stopped(
