@@ -290,7 +290,7 @@ def test_a_merge_of_a_name_that_is_not_there_is_refused() -> None:
         (
             b"PK\x03\x04\x00\x00",
             {},
-            "file: this is not delimited text. Save the sheet as CSV (comma separated) first.",
+            "file: the workbook is damaged (BadZipFile). Save it anew, or as CSV.",
         ),
         (
             b"1,2,3\n4,5,6\n",

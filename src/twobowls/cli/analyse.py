@@ -59,7 +59,7 @@ def _parser() -> ArgumentParser:
         allow_abbrev=False,
     )
     parser.add_argument(
-        "file", metavar="FILE", help="CSV or TSV with a header; - reads standard input"
+        "file", metavar="FILE", help="CSV, TSV, XLSX or Parquet; - reads standard input"
     )
     _add_columns(parser.add_argument_group("columns"))
     _add_marks(parser.add_argument_group("marks"))
@@ -79,6 +79,9 @@ def _add_columns(group: _ArgumentGroup) -> None:
         choices=("intensity", "liking"),
         default="intensity",
         help="what the marks of a wide file are (default: intensity)",
+    )
+    group.add_argument(
+        "--sheet", metavar="NAME", default="", help="which sheet of a workbook (default: the first)"
     )
     group.add_argument(
         "--one-taster", action="store_true", help="one person made all marks; no column says who"
@@ -157,6 +160,7 @@ def _choices(options: Namespace) -> "Choices":
         merges=tuple(parse_merge(each) for each in options.merge),
         drop_copies=options.drop_copies,
         skip_errors=options.skip_errors,
+        sheet=options.sheet,
     )
 
 

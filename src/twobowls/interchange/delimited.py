@@ -15,7 +15,7 @@ DELIMITERS = (",", ";", "\t", "|")
 DELIMITER_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical bar"}
 MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "?"})
 
-_SAMPLE_ROWS = 1000
+SAMPLE_ROWS = 1000
 _POINT = re.compile(r"\s*[-+]?\d*\.\d+(e[-+]?\d+)?\s*", re.IGNORECASE)
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+(e[-+]?\d+)?\s*", re.IGNORECASE)
 
@@ -106,7 +106,14 @@ def sniff(source: Source) -> Delimited:
     )
 
 
-def _open(source: Source) -> BinaryIO | BufferedIOBase:
+def open_source(source: Source) -> BinaryIO | BufferedIOBase:
+    """Open a file, or the bytes of one.
+
+    Raises
+    ------
+    InputError
+        When it is not there or may not be read.
+    """
     if isinstance(source, bytes):
         return BytesIO(source)
     try:
@@ -121,13 +128,19 @@ def _open(source: Source) -> BinaryIO | BufferedIOBase:
         ) from None
 
 
+def first_bytes(source: Source, count: int) -> bytes:
+    """Return how a file begins."""
+    with open_source(source) as binary:
+        return binary.read(count)
+
+
 def _text(source: Source, encoding: str) -> TextIOWrapper:
-    return TextIOWrapper(_open(source), encoding=encoding, errors="replace", newline="")  # type: ignore[arg-type]
+    return TextIOWrapper(open_source(source), encoding=encoding, errors="replace", newline="")  # type: ignore[arg-type]
 
 
 def _encoding(source: Source) -> str:
     """Return utf-8-sig or utf-16 when the bytes say so, Windows-1252 when they are not UTF-8."""
-    with _open(source) as binary:
+    with open_source(source) as binary:
         first = binary.read(1 << 16)
         _refuse_binary(first)
         if first.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
@@ -177,7 +190,7 @@ def _head(
         reader = csv.reader(text, delimiter=delimiter)
         try:
             filled = (row for row in reader if _filled(row))
-            head = [tuple(row) for row, _ in zip(filled, range(_SAMPLE_ROWS + 1), strict=False)]
+            head = [tuple(row) for row, _ in zip(filled, range(SAMPLE_ROWS + 1), strict=False)]
         except csv.Error as error:
             raise InputError(
                 "file",
@@ -185,10 +198,17 @@ def _head(
                 "Look for a quotation mark that is never closed",
                 reader.line_num,
             ) from error
-    return _header(head[0]), tuple(head[1:])
+    return header_names(head[0]), tuple(head[1:])
 
 
-def _header(cells: tuple[str, ...]) -> tuple[str, ...]:
+def header_names(cells: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the names of the columns; empty ones get their number.
+
+    Raises
+    ------
+    InputError
+        When they are numbers, or two are the same.
+    """
     names = tuple(
         cell.strip() or f"(column {number})" for number, cell in enumerate(cells, start=1)
     )

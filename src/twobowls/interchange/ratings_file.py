@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from twobowls.debrief.rating_table import SCALES, Factor, RatingTable, Scale, Values
 from twobowls.debrief.tables import LIMITS
 from twobowls.errors import InputError
-from twobowls.interchange.delimited import Delimited, Source, sniff
+from twobowls.interchange.delimited import Delimited, Source
 from twobowls.interchange.marks_csv import HEADER, unguarded
 from twobowls.interchange.ratings_checks import cautions_of, refuse_unusable
 from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_columns, plain
@@ -18,6 +18,7 @@ from twobowls.interchange.ratings_encode import Columns, encode
 from twobowls.interchange.ratings_labels import Merge, apply_merges
 from twobowls.interchange.ratings_scale import guess_limits
 from twobowls.interchange.ratings_wording import COMMAND, Wording
+from twobowls.interchange.tabular import open_table
 
 ONE_TASTER = "the taster"
 Read = TypeVar("Read", bound="RatingsRead")
@@ -30,7 +31,8 @@ class Choices:
     ``columns`` maps roles to columns (``"none"`` leaves one out), ``sensations`` are the
     columns of a wide file and ``wide_scale`` what their values are. ``limits`` are the ends of
     a scale by name. ``drop_copies`` counts rows that are the same in every column once;
-    ``skip_errors`` leaves rows with errors out instead of stopping.
+    ``skip_errors`` leaves rows with errors out instead of stopping. ``sheet`` is that of a
+    workbook; the first with a table when empty.
     """
 
     columns: ReadOnly[Role, str] = field(default_factory=dict)
@@ -41,6 +43,7 @@ class Choices:
     merges: tuple[Merge, ...] = ()
     drop_copies: bool = False
     skip_errors: bool = False
+    sheet: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +99,7 @@ def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
     Parameters
     ----------
     source : Path or bytes
-        Delimited text with one line of column names.
+        Delimited text, XLSX or Parquet, with one line of column names.
     choices : Choices, optional
         What the user said; by default everything is guessed.
 
@@ -114,13 +117,23 @@ def read_ratings(source: Source, choices: Choices | None = None) -> RatingsFile:
     (('sweet', 'sour'), 6, (1.0, 9.0))
     """
     choices = choices or Choices()
-    told = sniff(source)
+    told = open_table(source, choices.sheet)
     mapping = map_columns(
         told, choices.columns, choices.sensations, choices.wide_scale, choices.one_taster
     )
     columns = encode(told, *wanted_columns(mapping))
     read = understood(columns, mapping, choices, ours=told.columns == HEADER)
-    return RatingsFile(told=told, **{each.name: getattr(read, each.name) for each in fields(read)})
+    told_of = {each.name: getattr(read, each.name) for each in fields(read)}
+    told_of["cautions"] = (*_other_sheets(told), *read.cautions)
+    return RatingsFile(told=told, **told_of)
+
+
+def _other_sheets(told: Delimited) -> tuple[str, ...]:
+    others: tuple[str, ...] = getattr(told, "others", ())
+    if not others:
+        return ()
+    listed = ", ".join(repr(each) for each in others[:6]) + (", ..." if len(others) > 6 else "")
+    return (f"Read was {told.encoding}. There is also {listed}: --sheet reads another.",)
 
 
 def understood(

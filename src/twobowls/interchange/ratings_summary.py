@@ -35,9 +35,9 @@ def summary_text(file: RatingsFile) -> str:
     told = file.told
     name = told.source.name if isinstance(told.source, Path) else "standard input"
     decimal = ", decimal comma" if told.decimal == "," else ""
+    delimiter = f", {DELIMITER_NAMES[told.delimiter]}" if told.delimiter else ""
     lines = [
-        f"{name}: {file.rows:,} rows, {file.used:,} marks "
-        f"({told.encoding}, {DELIMITER_NAMES[told.delimiter]}{decimal})",
+        f"{name}: {file.rows:,} rows, {file.used:,} marks ({told.encoding}{delimiter}{decimal})",
     ]
     rows = summary_rows(file)
     widths = [max(len(row[place]) for row in rows) for place in (0, 1)]
