@@ -85,7 +85,8 @@ def _try_to_write(database: sqlite3.Connection) -> None:
     try:
         database.execute(f"PRAGMA user_version = {schema_version(database)}")
     finally:
-        database.execute("ROLLBACK")
+        if database.in_transaction:  # after an I/O error it may have been rolled back
+            database.execute("ROLLBACK")
 
 
 def _bring_up_to_date(database: sqlite3.Connection, path: Path) -> None:

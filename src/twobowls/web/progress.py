@@ -12,22 +12,7 @@ from twobowls.tasting.records import Mark
 from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.tasting import Tasting
 
-Place = tuple[str, str, str]  # round, bowl, sensation
-
-
-class _Seat:
-    """One seat's marked places, and how many there are in each round."""
-
-    __slots__ = ("counts", "places")
-
-    def __init__(self) -> None:
-        self.places: set[Place] = set()
-        self.counts: dict[str, int] = {}
-
-    def add(self, place: Place) -> None:
-        if place not in self.places:
-            self.places.add(place)
-            self.counts[place[0]] = self.counts.get(place[0], 0) + 1
+Places = dict[str, set[tuple[str, str]]]  # by round: bowls and sensations
 
 
 class Progress:
@@ -35,17 +20,16 @@ class Progress:
 
     def __init__(self, store: Store) -> None:
         self._store = store
-        self._seats: dict[str, dict[str, _Seat]] = {}
+        self._seats: dict[str, dict[str, Places]] = {}
 
     def note(self, tasting_id: str, seat_id: str, messages: Sequence[Message]) -> None:
         """Count records that have just been stored."""
         seats = self._seats.get(tasting_id)
         if seats is None:
             return
-        seat = seats.setdefault(seat_id, _Seat())
         for each in messages:
             if type(each) is MarkMessage:
-                seat.add((each.round, each.bowl, each.sensation))
+                _add(seats, seat_id, each)
 
     def counts(self, tasting: Tasting) -> dict[str, dict[str, int]]:
         """Return the number of marked places by seat id and round key."""
@@ -54,9 +38,17 @@ class Progress:
             seats = self._seats[tasting.id] = {}
             for record in self._store.records(tasting.id):
                 if isinstance(record, Mark):
-                    seat = seats.setdefault(record.seat, _Seat())
-                    seat.add((record.round, record.bowl, record.sensation))
-        return {seat_id: dict(seat.counts) for seat_id, seat in list(seats.items())}
+                    _add(seats, record.seat, record)
+        return {
+            seat_id: {key: len(places) for key, places in list(rounds.items())}
+            for seat_id, rounds in list(seats.items())
+        }
+
+
+def _add(seats: dict[str, Places], seat_id: str, mark: Mark | MarkMessage) -> None:
+    """Count a mark once, though two threads may come with the same one."""
+    places = seats.setdefault(seat_id, {}).setdefault(mark.round, set())
+    places.add((mark.bowl, mark.sensation))
 
 
 def expected(tasting: Tasting) -> dict[str, int]:
