@@ -13,7 +13,12 @@ BITTER = [[80, 55, 35, 20], [75, 60, 40, 25], [82, 58, 30, 22], [15, 45, 60, 85]
 
 
 def table(
-    rng: np.random.Generator, tasters: int, coffees: int, share: float, likeness: float
+    rng: np.random.Generator,
+    tasters: int,
+    coffees: int,
+    share: float,
+    likeness: float,
+    apart: float = 0.35,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return sour and bitter marks, and who mixed up which (sour marks, bitter marks)."""
     acid = 14 * rng.normal(size=coffees)
@@ -21,7 +26,7 @@ def table(
     bitter = likeness * acid + (1 - likeness**2) ** 0.5 * other
     mixed = rng.uniform(size=(2, tasters, 1)) < share
     stretch = np.exp(0.4 * rng.normal(size=(2, tasters, 1)))
-    spread = 8 * np.exp(0.35 * rng.normal(size=(2, tasters, 1)))
+    spread = 8 * np.exp(apart * rng.normal(size=(2, tasters, 1)))
     level = 45 + 10 * rng.normal(size=(2, tasters, 1))
     meant = np.stack([np.where(mixed[0], bitter, acid), np.where(mixed[1], acid, bitter)])
     marks = level + stretch * meant + spread * rng.normal(size=(2, tasters, coffees))
@@ -29,12 +34,18 @@ def table(
 
 
 def reported(
-    seed: int, tables: int, tasters: int, coffees: int, share: float, likeness: float = -0.3
+    seed: int,
+    tables: int,
+    tasters: int,
+    coffees: int,
+    share: float,
+    likeness: float = -0.3,
+    apart: float = 0.35,
 ) -> tuple[FloatArray, FloatArray]:
     """Return what was told and what was so, shape (tables, rows)."""
     rng, told, real = np.random.default_rng(seed), [], []
     for _ in range(tables):
-        sour, bitter, mixed = table(rng, tasters, coffees, share, likeness)
+        sour, bitter, mixed = table(rng, tasters, coffees, share, likeness, apart)
         found = confusion(sour, bitter, prior=share).tasters
         told.append(
             [t.acidity_follows_bitterness for t in found]
@@ -45,13 +56,13 @@ def reported(
 
 
 @pytest.mark.parametrize(
-    ("tasters", "coffees", "share", "likeness", "tables"),
-    [(8, 6, 0.2, -0.3, 20), (4, 4, 0.2, -0.3, 40), (8, 5, 0.2, 0.4, 15)],
+    ("tasters", "coffees", "likeness", "apart", "tables"),
+    [(8, 6, -0.3, 0.35, 20), (4, 4, -0.3, 0.35, 40), (8, 5, 0.4, 0.35, 15), (4, 4, -0.3, 0.0, 30)],
 )
 def test_probabilities_are_calibrated(
-    tasters: int, coffees: int, share: float, likeness: float, tables: int
+    tasters: int, coffees: int, likeness: float, apart: float, tables: int
 ) -> None:
-    told, real = reported(1, tables, tasters, coffees, share, likeness)
+    told, real = reported(1, tables, tasters, coffees, 0.2, likeness, apart)
     for low, high in [(0, 0.05), (0.05, 0.3), (0.3, 0.7), (0.7, 0.95), (0.95, 1.01)]:
         inside = (told >= low) & (told < high)
         if inside.sum() >= 10:
