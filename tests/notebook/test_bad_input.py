@@ -43,7 +43,10 @@ def _mixed(call: Call) -> pd.DataFrame:
 
 REFUSED: dict[str, tuple[Spoil, str]] = {
     "a list": (lambda _: [1, 2], "frame: a list cannot be read. Give a data frame"),
-    "a file name": (lambda _: "marks.csv", "frame: a str cannot be read. Give a data frame"),
+    "a file name": (
+        lambda _: "marks.csv",
+        "frame: 'marks.csv' is not a data frame. Read it first, as pandas.read_csv does",
+    ),
     "an array": (lambda _: np.ones((3, 2)), "frame: a ndarray cannot be read. Give a data"),
     "no columns": (lambda _: pd.DataFrame(), "frame: it has no columns. Give a data frame"),
     "no rows": (lambda call: call.frame.iloc[:0], "frame: it has no rows. Add a row for each"),

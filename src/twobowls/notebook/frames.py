@@ -6,6 +6,7 @@ Owns the messages about frames as a whole. Knows no statistics and no roles of c
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.util import find_spec
+from pathlib import PurePath
 from typing import Any
 
 import narwhals as nw
@@ -125,6 +126,10 @@ pyarrow, ...) or a dict of lists.
     """
     if isinstance(frame, Frame):
         return frame
+    if isinstance(frame, str | PurePath):
+        raise InputError(
+            "frame", f"{str(frame)!r} is not a data frame", "Read it first, as pandas.read_csv does"
+        )
     read = _from_dict(frame) if isinstance(frame, Mapping) else _from_library(frame)
     if not read.columns:
         raise InputError("frame", "it has no columns", _GIVE)

@@ -62,8 +62,7 @@ def coffee_table(
     what, kinds = label_codes("coffees", coffees, y.size)
     when, _ = label_codes("rounds", ["one"] * y.size if rounds is None else rounds, y.size)
     means = np.full((len(names), len(kinds)), np.nan)
-    for i in range(len(names)):
-        own = who == i
+    for i, own in enumerate(rows_of(who, len(names))):
         seen, means_of_seen = _means(y[own], what[own], when[own])
         means[i, seen] = means_of_seen
     return CoffeeTable(tasters=tuple(names), coffees=tuple(kinds), means=means)
@@ -105,6 +104,18 @@ def label_codes(field: str, labels: Sequence[str], size: int) -> tuple[IntArray,
     names = list(dict.fromkeys(values))
     place = {name: i for i, name in enumerate(names)}
     return np.array([place[value] for value in values], dtype=np.intp), names
+
+
+def rows_of(codes: IntArray, count: int) -> list[IntArray]:
+    """Return where each number from 0 up to ``count`` stands, in one pass over the codes.
+
+    Examples
+    --------
+    >>> [rows.tolist() for rows in rows_of(np.array([1, 0, 1]), 2)]
+    [[1], [0, 2]]
+    """
+    order = np.argsort(codes, kind="stable")
+    return np.split(order, np.searchsorted(codes[order], np.arange(1, count)))
 
 
 def _means(y: FloatArray, what: IntArray, when: IntArray) -> tuple[IntArray, FloatArray]:

@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.coffee_means import Rest, coffee_table, label_codes
+from twobowls.statistics.coffee_means import Rest, coffee_table, label_codes, rows_of
 from twobowls.statistics.correlation import Correlation, correlation
 from twobowls.statistics.discriminating import Discriminating, discriminating, repeatability
 from twobowls.statistics.inputs import between, numbers
@@ -117,8 +117,8 @@ def taster_skill(
     when, _ = label_codes("rounds", ["one"] * y.size if rounds is None else rounds, y.size)
     rest = Rest(coffee_table(tasters, coffees, y, rounds=rounds).means)
     skills = tuple(
-        _skill(name, y[who == i], what[who == i], when[who == i], rest, i, level)
-        for i, name in enumerate(names)
+        _skill(name, y[own], what[own], when[own], rest, i, level)
+        for i, (name, own) in enumerate(zip(names, rows_of(who, len(names)), strict=True))
     )
     cells = (who * (what.max() + 1) + what) * (when.max() + 1) + when
     pooled = repeatability(y, cells, level)
