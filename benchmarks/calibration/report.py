@@ -105,9 +105,9 @@ def _points(rows: list[Row]) -> list[dict[str, Any]]:
                         "where": f"{name}: {describe(scenario.table)}",
                         "for": population,
                         "level": f"{100 * level:.0f} %",
-                        "away": away,
-                        "low": away - reach,
-                        "high": away + reach,
+                        "away": round(away, 2),
+                        "low": round(away - reach, 2),
+                        "high": round(away + reach, 2),
                         "limit": 100 * LIMITS[scenario.group],
                     }
                 )
@@ -145,7 +145,7 @@ def spec(rows: list[Row]) -> dict[str, Any]:
             {"calculate": "datum.limit", "as": "right"},
         ],
         "facet": {"column": {"field": "level", "type": "nominal", "title": None}},
-        "spec": {"width": 170, "height": {"step": 22}, "layer": layers},
+        "spec": {"width": 170, "height": {"step": 22, "for": "position"}, "layer": layers},
         "config": {"view": {"stroke": "#ccc"}},
     }
 
