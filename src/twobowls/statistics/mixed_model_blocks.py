@@ -8,7 +8,7 @@ that the work no longer grows with the number of tasters.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -151,21 +151,25 @@ class SharedBlocks:
         inner, logdet = _inner_inverse(self.products, ratios @ self.membership.T)
         first, second = _upper(size)
         taken = _unpacked(product(inner[:, first, second], self.table), self.width)
-        left = np.eye(size) - self.products @ inner
-        information = np.einsum("krs,sr->kr", left, self.products)
-        doubled = np.where(np.equal(*_upper(self.width)), 1.0, 2.0)
-        halved = np.where(first == second, 1.0, 0.5)
+
+        @cache
+        def left() -> FloatArray:
+            return np.asarray(np.eye(size) - self.products @ inner)
+
+        def logdet_slopes() -> FloatArray:
+            information = np.einsum("krs,sr->kr", left(), self.products)
+            return np.asarray(self.members * information @ self.membership)
 
         def slopes(weights: FloatArray) -> FloatArray:
             upper = _upper(self.width)
+            doubled = np.where(np.equal(*upper), 1.0, 2.0)
+            halved = np.where(first == second, 1.0, 0.5)
             packed = product(weights[:, upper[0], upper[1]] * doubled, self.table.T)
             mixed = _unpacked(packed * halved, size)
-            rows = np.einsum("krs,krs->kr", left @ mixed, left)
+            rows = np.einsum("krs,krs->kr", left() @ mixed, left())
             return np.asarray(-rows @ self.membership)
 
-        return Reduction(
-            taken, self.members * logdet, self.members * information @ self.membership, slopes
-        )
+        return Reduction(taken, self.members * logdet, logdet_slopes, slopes)
 
 
 @lru_cache(maxsize=32)
@@ -215,13 +219,18 @@ class StackedBlocks:
         solved = np.take(inner, self.which, axis=1) @ self.borders
         flat = self.borders.reshape(tasters * size, width)
         taken = flat.T @ solved.reshape(nodes, tasters * size, width)
-        left = np.eye(size) - self.products @ inner
         members = np.bincount(self.which, minlength=len(self.products)).astype(float)
-        information = np.einsum("kurs,usr->kur", left, self.products)
-        logdet_slopes = np.einsum("kur,urj,u->kj", information, self.membership, members)
+
+        @cache
+        def left() -> FloatArray:
+            return np.asarray(np.eye(size) - self.products @ inner)
+
+        def logdet_slopes() -> FloatArray:
+            information = np.einsum("kurs,usr->kur", left(), self.products)
+            return np.asarray(np.einsum("kur,urj,u->kj", information, self.membership, members))
 
         def slopes(weights: FloatArray) -> FloatArray:
-            rest = np.take(left, self.which, axis=1) @ self.borders
+            rest = np.take(left(), self.which, axis=1) @ self.borders
             rows = np.einsum("kiqd,kiqd->kiq", rest @ weights[:, None], rest)
             return np.asarray(-np.einsum("kiq,iqj->kj", rows, self.membership[self.which]))
 

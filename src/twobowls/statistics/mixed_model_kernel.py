@@ -74,9 +74,10 @@ class Kernel:
                 )
             self.eliminations = make_eliminations(blocks, self.nested_terms)
 
-    def chunks(self, ratios: FloatArray) -> Iterator[slice]:
-        """Slices over K that keep temporary arrays small."""
-        need = 6 * (self.size + 1) ** 2 + sum(part.node_size() for part in self.eliminations)
+    def chunks(self, ratios: FloatArray, width: int | None = None) -> Iterator[slice]:
+        """Slices over K that keep temporary arrays small; systems may be wider than the model's."""
+        need = 6 * (width or self.size + 1) ** 2
+        need += sum(part.node_size() for part in self.eliminations)
         step = max(1, WORK_LIMIT // need)
         for start in range(0, len(ratios), step):
             yield slice(start, start + step)
@@ -151,7 +152,7 @@ class Kernel:
         rss_slopes = np.zeros((len(ratios), self.terms))
         nested = slice(0, self.nested_terms)
         for reduction in reductions:
-            logdet_slopes[:, nested] += reduction.logdet_slopes + reduction.slopes(logdet_weights)
+            logdet_slopes[:, nested] += reduction.logdet_slopes() + reduction.slopes(logdet_weights)
             rss_slopes[:, nested] += reduction.slopes(rss_weights)
         if self.crossed:
             own = left[:, : self.crossed, :size]

@@ -17,6 +17,8 @@ from twobowls.statistics.mixed_model_kernel import Kernel
 from twobowls.statistics.mixed_model_levels import Factor
 from twobowls.statistics.mixed_model_terms import Term
 
+HUGE = 1e30
+
 Weights = dict[str, FloatArray]
 
 
@@ -118,6 +120,7 @@ class Reporter:
         self.every_column = self.average @ full
         self.dense = full[:, kernel.columns[:-1]]
         self.nested = _nested_means(model, cells)
+        self.extra = 0 if self.nested is None else len(self.nested.term)
         self.eliminations: list[Elimination] = kernel.eliminations
         if model.blocks is not None and self.nested is not None:
             borders = np.concatenate(
@@ -129,67 +132,73 @@ class Reporter:
 
     def moments(self, ratios: FloatArray) -> Moments:
         """Evaluate at (K, terms) variance ratios."""
-        parts = [self._moments(ratios[each]) for each in self.kernel.chunks(ratios)]
+        width = self.kernel.size + 1 + self.extra + len(self.dense)
+        parts = [self._moments(ratios[each]) for each in self.kernel.chunks(ratios, width)]
         if len(parts) == 1:
             return parts[0]
         return Moments(_joined([p.people for p in parts]), _joined([p.table for p in parts]))
 
     def _moments(self, ratios: FloatArray) -> Moments:
-        kernel, size = self.kernel, self.kernel.size
-        extra = 0 if self.nested is None else len(self.nested.term)
-        taken = np.zeros((len(ratios), size + 1 + extra, size + 1 + extra))
+        kernel, nested, size = self.kernel, self.nested, self.kernel.size
+        taken = np.zeros((len(ratios), size + 1 + self.extra, size + 1 + self.extra))
         for elimination in self.eliminations:
             taken += elimination.reduce(ratios[:, : kernel.nested_terms]).products
-        system = kernel.system(
-            kernel.products - taken[:, : size + 1, : size + 1], kernel.precisions(ratios)
-        )
-        response = system[:, :size, size:]
-        people = np.broadcast_to(self.dense, (len(ratios), *self.dense.shape))
-        if self.nested is None:
-            solved = np.linalg.solve(
-                system[:, :size, :size], np.concatenate([response, people.mT], axis=2)
-            )
-            part = self._part(people, solved[:, :, 1:], solved[:, :, 0])
+        spread = self._spread(taken, ratios)
+        fixed = slice(1 + self.extra, None)
+        people = _Sums(spread[:, fixed, 0], spread[:, fixed, fixed])
+        if nested is None:
+            part = self._part(people)
             return Moments(part, part)
-        table = people - self.nested.weights @ taken[:, size + 1 :, :size]
-        if self.nested.shared is not None:
-            people = people - self.nested.shared @ taken[:, size + 1 :, :size]
-        right = np.concatenate([response, people.mT, table.mT], axis=2)
-        solved = np.linalg.solve(system[:, :size, :size], right)
-        cells = len(self.dense)
-        own = taken[:, size + 1 :, size:]
-        anyone = self._part(people, solved[:, :, 1 : 1 + cells], solved[:, :, 0])
-        if self.nested.shared is not None:
-            anyone = self._with_own(anyone, self.nested.shared, own, ratios)
-        these = self._part(table, solved[:, :, 1 + cells :], solved[:, :, 0])
-        return Moments(anyone, self._with_own(these, self.nested.weights, own, ratios))
-
-    def _part(self, weights: FloatArray, solved: FloatArray, solution: FloatArray) -> Part:
-        """Moments of weighted sums (K, J, d) from the solved systems (K, d, J) and (K, d)."""
-        mean = np.einsum("kjd,kd->kj", weights, solution)
-        if not self.rounds:
-            return Part(mean, weights @ solved, mean[:, :0], mean[:, :0])
-        variance = np.einsum("kjd,kdj->kj", weights, solved)
-        covariance = (self.average @ weights) @ (solved @ self.average.T)
-        return Part(mean @ self.average.T, covariance, mean, variance)
-
-    def _with_own(
-        self, part: Part, weights: FloatArray, taken: FloatArray, ratios: FloatArray
-    ) -> Part:
-        """Add what the tasters' own effects add, from what was taken (K, E, 1 + ... + E)."""
-        nested = self.nested
-        assert nested is not None
-        inner = taken[:, :, 1:].copy()
-        corner = np.arange(inner.shape[1])
+        between = spread[:, fixed, 1 : 1 + self.extra]
+        inner = taken[:, size + 1 :, size + 1 :] + spread[:, 1 : 1 + self.extra, 1 : 1 + self.extra]
+        corner = np.arange(self.extra)
         inner[:, corner, corner] += ratios[:, nested.term] * nested.unseen
-        shift = taken[:, :, 0] @ weights.T
-        coffees = self.average @ weights
-        covariance = part.covariance + coffees @ inner @ coffees.T
-        mean = part.mean + shift @ self.average.T
+        shift = taken[:, size + 1 :, size] + spread[:, 1 : 1 + self.extra, 0]
+        table = people.with_own(nested.weights, shift, between, inner)
+        if nested.shared is not None:
+            people = people.with_own(nested.shared, shift, between, inner)
+        return Moments(self._part(people), self._part(table))
+
+    def _spread(self, taken: FloatArray, ratios: FloatArray) -> FloatArray:
+        """Products through the inverse of the system of response, own effects, dense weights.
+
+        The three stand as borders below the system, and one factorisation divides them all by the
+        system's root. Their own corner has no part in that; a huge diagonal keeps it factorable.
+        """
+        kernel, size = self.kernel, self.kernel.size
+        ready = size + 1 + self.extra
+        whole = np.zeros((len(ratios), ready + len(self.dense), ready + len(self.dense)))
+        np.negative(taken, out=whole[:, :ready, :ready])
+        whole[:, : size + 1, : size + 1] += kernel.products
+        whole[:, ready:, :size] = self.dense
+        kernel.system(whole, kernel.precisions(ratios))
+        corner = np.arange(size, whole.shape[1])
+        whole[:, corner, corner] = HUGE
+        borders = np.linalg.cholesky(whole)[:, size:, :size]
+        return np.asarray(borders @ borders.mT)
+
+    def _part(self, sums: "_Sums") -> Part:
+        variance = np.diagonal(sums.covariance, axis1=1, axis2=2)
         if not self.rounds:
-            return Part(mean, covariance, part.cell_mean, part.cell_variance)
-        spread = np.einsum("jf,kjf->kj", weights, weights @ inner)
-        return Part(mean, covariance, part.cell_mean + shift, part.cell_variance + spread)
+            return Part(sums.mean, sums.covariance, sums.mean[:, :0], variance[:, :0])
+        covariance = self.average @ sums.covariance @ self.average.T
+        return Part(sums.mean @ self.average.T, covariance, sums.mean, variance)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sums:
+    """Means (K, J) and covariances (K, J, J) of the weighted sums that are reported."""
+
+    mean: FloatArray
+    covariance: FloatArray
+
+    def with_own(
+        self, weights: FloatArray, shift: FloatArray, between: FloatArray, inner: FloatArray
+    ) -> "_Sums":
+        """Add weighted own effects: their means (K, E), covariances with the sums and together."""
+        crossed = between @ weights.T
+        covariance = self.covariance + crossed + crossed.mT + weights @ inner @ weights.T
+        return _Sums(self.mean + shift @ weights.T, covariance)
 
 
 def _joined(parts: Sequence[Part]) -> Part:

@@ -12,12 +12,13 @@ Slopes = Callable[[FloatArray], FloatArray]
 class Reduction:
     """What elimination takes away, for each of K sets of ratios.
 
-    ``products`` (K, d, d) is subtracted from the cross-products; ``logdet`` (K,) and
-    ``logdet_slopes`` (K, terms) belong to the log-determinant. ``slopes(G)`` gives
-    the trace of G times the derivative of the remaining cross-products by each ratio.
+    ``products`` (K, d, d) is subtracted from the cross-products; ``logdet`` (K,) belongs to the
+    log-determinant, and ``logdet_slopes()`` (K, terms) are its slopes. ``slopes(G)`` gives
+    the trace of G times the derivative of the remaining cross-products by each ratio. Slopes are
+    made when they are asked for: most evaluations need none.
     """
 
     products: FloatArray
     logdet: FloatArray
-    logdet_slopes: FloatArray
+    logdet_slopes: Callable[[], FloatArray]
     slopes: Slopes

@@ -8,6 +8,7 @@ own row.
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -83,26 +84,33 @@ class StarBlocks:
             def own_slopes(weights: FloatArray) -> FloatArray:
                 return -self._inside(weights, grown)[:, None]
 
-            return Reduction(taken, logdet, within[:, None], own_slopes)
+            return Reduction(taken, logdet, lambda: within[:, None], own_slopes)
         coarse = ratios[:, :1]
         own = self.centres - self._sums(kept * fine)
         weight = kept[:, self.look].sum(axis=2)
         scale = 1.0 + coarse * weight
         for k in range(nodes):
             taken[k] += gram(own[k] * (coarse[k] / scale[k])[:, None], own[k])
-        squares = (kept * kept)[:, self.look].sum(axis=2)
         logdet = logdet + np.log(scale).sum(axis=1)
-        logdet_slopes = np.stack(
-            [(weight / scale).sum(axis=1), within - (coarse / scale * squares).sum(axis=1)], axis=1
-        )
-        outer = own / scale[:, :, None]
+
+        @cache
+        def squares() -> FloatArray:
+            return np.asarray((kept * kept)[:, self.look].sum(axis=2))
+
+        def logdet_slopes() -> FloatArray:
+            fine_part = within - (coarse / scale * squares()).sum(axis=1)
+            return np.stack([(weight / scale).sum(axis=1), fine_part], axis=1)
+
+        @cache
+        def outer() -> FloatArray:
+            return np.asarray(own / scale[:, :, None])
 
         def slopes(weights: FloatArray) -> FloatArray:
-            leaned = outer @ weights
-            lengths = np.einsum("ktd,ktd->kt", leaned, outer)
+            leaned = outer() @ weights
+            lengths = np.einsum("ktd,ktd->kt", leaned, outer())
             crossed = np.einsum("ktd,ktd->k", leaned, self._sums(kept / grown))
             inside = self._inside(weights, grown) - 2.0 * coarse[:, 0] * crossed
-            inside += coarse[:, 0] ** 2 * np.einsum("kt,kt->k", squares, lengths)
+            inside += coarse[:, 0] ** 2 * np.einsum("kt,kt->k", squares(), lengths)
             return np.asarray(-np.stack([lengths.sum(axis=1), inside], axis=1))
 
         return Reduction(taken, logdet, logdet_slopes, slopes)
