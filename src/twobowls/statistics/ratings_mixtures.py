@@ -72,7 +72,7 @@ def mixture_quantiles(
             target = x - (reached - goal) * np.exp(-0.5 * reached**2) / density
         outside = ~((target >= low) & (target <= high))
         target = np.where(outside, 0.5 * (low + high), target)
-        if np.all(np.abs(target - x) <= 1e-8 * sd):
+        if np.all(np.abs(target - x) <= 1e-5 * sd):  # Newton squares what is left
             return target
         x = target
     return x
