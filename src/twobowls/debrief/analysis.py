@@ -1,5 +1,6 @@
 """Fits every sensation of a rating table on every scale, and keeps what could not be fitted."""
 
+import os
 import re
 import unicodedata
 from collections.abc import Sequence
@@ -15,6 +16,7 @@ from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_results import Contrast, Means, Population, RatingFit
 
 POPULATIONS: tuple[Population, ...] = ("table", "people")
+MOST_THREADS = 4
 _EXTRA = ("round", "position", "bowl", "flight")
 _FIXED = ("coffee", "round", "position", "flight")
 
@@ -159,12 +161,11 @@ def analyse(table: RatingTable, model: Model | None = None) -> Analysis:
     fits: list[SensationFit] = []
     skipped: list[Skipped] = []
     taken: set[str] = set()
-    for part in table.parts():
-        try:
-            fit = fit_part(part, model)
-        except InputError as error:
+    parts = list(table.parts())
+    for part, found in zip(parts, _fit_all(parts, model), strict=True):
+        if isinstance(found, InputError):
             skipped.append(
-                Skipped(sensation=part.sensation, scale=part.scale, reason=_reason(error))
+                Skipped(sensation=part.sensation, scale=part.scale, reason=_reason(found))
             )
             continue
         fits.append(
@@ -173,12 +174,33 @@ def analyse(table: RatingTable, model: Model | None = None) -> Analysis:
                 sensation=part.sensation,
                 scale=part.scale,
                 limits=part.limits,
-                fit=fit,
+                fit=found,
             )
         )
     return Analysis(
         fits=tuple(fits), skipped=tuple(skipped), cautions=_shared_cautions(fits), model=model
     )
+
+
+def _fit_all(parts: Sequence[Part], model: Model) -> list[RatingFit | InputError]:
+    """Fit all parts, some at a time.
+
+    Fits know nothing of each other, and most of their work is linear algebra, which leaves other
+    threads free to run. What they give back is the same as one after the other.
+    """
+    from concurrent.futures import ThreadPoolExecutor
+
+    def fitted(part: Part) -> RatingFit | InputError:
+        try:
+            return fit_part(part, model)
+        except InputError as error:
+            return error
+
+    threads = min(os.cpu_count() or 1, MOST_THREADS, len(parts))
+    if threads < 2:
+        return [fitted(part) for part in parts]
+    with ThreadPoolExecutor(threads) as pool:
+        return list(pool.map(fitted, parts))
 
 
 def fit_part(part: Part, model: Model) -> RatingFit:
