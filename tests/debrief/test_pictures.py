@@ -17,8 +17,8 @@ from twobowls.debrief.pad_svg import pad_svg
 from twobowls.debrief.pads import Pad, PadCoffee, coffee_order, own_places, pads, with_own
 from twobowls.debrief.rating_table import Factor, RatingTable
 from twobowls.debrief.tables import rating_table
-from twobowls.statistics.ratings_joint import Ellipse
 from twobowls.interchange.chart_svg import chart_svg
+from twobowls.statistics.ratings_joint import Ellipse
 
 SVG = "{http://www.w3.org/2000/svg}"
 
