@@ -23,6 +23,7 @@ from twobowls.statistics.ratings_priors import DeviationPrior
 
 STEP = 1e-4
 MOST_STEPS = 40
+LONGEST = 1.0  # step in z, a standard deviation of the prior: longer ones overshoot
 SETTLED = 0.01  # of log density: a tenth of a standard deviation from the mode
 WIDER = 1.08  # the proposal is a little wider than the posterior, so that weights stay bounded
 FITTED_WIDER = 1.3
@@ -138,12 +139,12 @@ def _curvature(posterior: Posterior, z: FloatArray) -> tuple[float, FloatArray, 
 
 
 def _ascent(slopes: FloatArray, curvature: FloatArray, damping: float) -> FloatArray:
-    """Newton step with the curvature made positive; no coordinate moves more than two."""
+    """Newton step with the curvature made positive; no coordinate moves more than `LONGEST`."""
     values, vectors = np.linalg.eigh(curvature)
     strong = np.maximum(np.abs(values), 0.2) * (1.0 + damping)
     step = vectors @ ((vectors.T @ slopes) / strong)
     longest = max(float(np.abs(step).max()), 1e-300)
-    return np.asarray(step * min(1.0, 2.0 / longest))
+    return np.asarray(step * min(1.0, LONGEST / longest))
 
 
 def lay_proposal(posterior: Posterior, mode: FloatArray, curvature: FloatArray) -> Proposal:
