@@ -4,13 +4,12 @@ Rows are counted from 0, as frames count them.
 """
 
 from collections.abc import Callable
-from functools import cache
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
-from tests.notebook.calls import BY_NAME, CALLS, Call, marks
+from tests.notebook.calls import BY_NAME, CALLS, Call, marks, whole
 
 import twobowls
 from twobowls import InputError
@@ -238,13 +237,6 @@ def _said(call: Call, frame: object, **more: Any) -> str:
     return str(caught.value)
 
 
-@cache
-def _whole(name: str) -> Any:
-    """Return what a call says of its good frame."""
-    call = BY_NAME[name]
-    return call(call.frame)
-
-
 def _shown(call: Call, frame: object, **more: Any) -> Any:
     """Return a result that can also be shown, whatever is in it."""
     found = call(frame, **more)
@@ -308,10 +300,10 @@ def test_a_column_in_the_index_is_told(call: Call) -> None:
 @every_call
 def test_a_missing_judgement_is_left_out_and_told(call: Call) -> None:
     cell = None if call.judged in ("answer", "word") else float("nan")
-    whole = _whole(call.name)
+    good = whole(call.name)
     found = _shown(call, _put(call.frame, call.judged, 1, cell))
     if call.name == "words":  # somebody who tasted and said nothing
-        assert found.result.tasted.tolist() == whole.result.tasted.tolist()
+        assert found.result.tasted.tolist() == good.result.tasted.tolist()
     elif call.name == "ratings":
         assert "intensity: 1 row is without a value, left out of that fit." in found.cautions
     else:
@@ -331,7 +323,7 @@ def test_a_judgement_without_a_name_is_refused(call: Call) -> None:
 def test_two_spellings_are_offered_and_never_merged_unasked(call: Call) -> None:
     frame = _put(call.frame, "taster", 0, "ANA")
     if call.name in ("discrimination", "similarity", "preference"):
-        assert _shown(call, frame).result == _whole(call.name).result
+        assert _shown(call, frame).result == whole(call.name).result
         return
     if call.name == "agreement":  # a spelling makes a gap
         said = _said(call, frame)
@@ -343,7 +335,7 @@ def test_two_spellings_are_offered_and_never_merged_unasked(call: Call) -> None:
             "to join them, add merge={'ANA': 'Ana'}."
         ]
     merged = _shown(call, frame, merge={"ANA": "Ana"})
-    assert merged.title == _whole(call.name).title
+    assert merged.title == whole(call.name).title
     assert not [each for each in merged.cautions if "two spellings" in each]
 
 
@@ -365,7 +357,7 @@ def test_rows_that_are_there_twice_are_told(call: Call) -> None:
     found = _shown(call, twice)
     told = " ".join(found.cautions)
     if call.name == "words":  # a word counts once a taster, however often it is written down
-        assert found.result.said.tolist() == _whole(call.name).result.said.tolist()
+        assert found.result.said.tolist() == whole(call.name).result.said.tolist()
     elif call.name in ("discrimination", "similarity", "preference"):
         assert "6 tasters gave 12 answers: answers of one taster are no separate witnesses" in told
     else:
@@ -391,13 +383,13 @@ def test_marks_that_were_changed_later_do_not_count(call: Call) -> None:
     both = pd.concat([call.frame.assign(counts=1), old], ignore_index=True)
     found = _shown(call, both)
     assert any("changed later" in each for each in found.cautions)
-    assert found.to_frame(backend="dict") == _whole(call.name).to_frame(backend="dict")
+    assert found.to_frame(backend="dict") == whole(call.name).to_frame(backend="dict")
 
 
 @every_call
 def test_a_column_of_categories_names_people_as_well_as_text(call: Call) -> None:
     frame = call.frame.assign(taster=call.frame["taster"].astype("category"))
-    assert _shown(call, frame).title == _whole(call.name).title
+    assert _shown(call, frame).title == whole(call.name).title
 
 
 @every_call
@@ -554,7 +546,7 @@ def test_options_of_ranks_that_cannot_be_are_refused(options: dict[str, Any], me
             lambda: wrongly.serving_orders(["417", "862"], 2, apart=[("417", "863")]),
             "apart: there is no '863'. Did you mean '862'?",
         ),
-        (lambda: wrongly.serving_orders(2, 2, apart=["12"]), "apart: '12' is not a pair"),
+        (lambda: wrongly.serving_orders(2, 2, apart=["12"]), "apart: '12' is one text"),
         (lambda: wrongly.blocks(5, [2, 2]), "sizes: 4 places are too few for 5 coffees. Give at"),
         (lambda: wrongly.blocks(5, 3), "sizes: 3 is not a list. Give the size of each flight"),
         (lambda: wrongly.blocks(5, []), "sizes: there is no flight"),

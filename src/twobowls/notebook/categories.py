@@ -17,6 +17,7 @@ from twobowls.notebook.estimates import (
     estimate_cells,
     interval_words,
 )
+from twobowls.notebook.names import listed
 from twobowls.notebook.pictures import bars_of, intervals_picture
 from twobowls.notebook.result import Result, Section
 from twobowls.notebook.tables import Table, rows_table
@@ -162,13 +163,12 @@ def _numbered(asked: Asked, column: str) -> Factor:
     kinds, codes = np.unique(values[there], return_inverse=True)
     coded = np.full(len(values), -1, dtype=np.int32)
     coded[there] = codes
-    return Factor(tuple(f"{each:g}" for each in kinds), coded)
+    return Factor(tuple(str(each).removesuffix(".0") for each in kinds.tolist()), coded)
 
 
 def _given_order(column: str, rated: Factor, order: Sequence[str]) -> tuple[str, ...]:
-    if isinstance(order, str):
-        raise InputError("order", f"{order!r} is one text", 'Give a list, as ["none", "strong"]')
-    ordered = tuple(" ".join(str(each).split()) for each in order)
+    given = listed("order", order, 'Give a list, as ["none", "strong"]')
+    ordered = tuple(" ".join(str(each).split()) for each in given)
     stray = next((each for each in rated.labels if each not in ordered), None)
     if stray is not None:
         raise InputError(
@@ -202,9 +202,11 @@ def _terms(
         return tuple(
             each for each in usual if each in known and (each == "coffee" or _varies(known[each]))
         )
-    terms = (stated,) if isinstance(stated, str) else tuple(stated)
+    if isinstance(stated, str):
+        stated = [stated]
+    terms = tuple(str(each) for each in listed(field, stated, 'Give a list, as ["coffee"]'))
     for term in terms:
-        for part in str(term).split(":"):
+        for part in term.split(":"):
             if part in known:
                 continue
             owner = next((role for role, name in asked.used.items() if name == part), None)
@@ -262,8 +264,12 @@ def _again(known: dict[str, Factor], rows: Rows, prior: str) -> bool:
 
 
 def _joined(known: dict[str, Factor], term: str, rows: Rows) -> list[str]:
+    """Return the levels of a term; names with a colon are quoted where several are joined."""
     parts = [texts(known[name], rows) for name in term.split(":")]
-    return parts[0] if len(parts) == 1 else [":".join(row) for row in zip(*parts, strict=True)]
+    if len(parts) == 1:
+        return parts[0]
+    told = [[repr(each) if ":" in each else each for each in part] for part in parts]
+    return [":".join(row) for row in zip(*told, strict=True)]
 
 
 def _told(fit: OrdinalFit, fixed: Sequence[str], asked: Asked) -> Result[OrdinalFit]:

@@ -25,6 +25,7 @@ _NUMBERS = (int, float, Decimal, np.integer, np.floating)
 _BOOLEANS = (bool, np.bool_)
 _DATES = (datetime.date, datetime.datetime, datetime.time, datetime.timedelta, np.datetime64)
 _CURE = "Give a number, or leave the cell empty"
+_LARGEST = 1e100  # its square is still a number
 
 
 def labels(frame: Frame, column: str, field: str = "", *, dates: bool = False) -> Factor:
@@ -111,8 +112,9 @@ def numbers(frame: Frame, column: str, note: Note, field: str = "") -> Values:
     else:
         _refuse_kind(dtype, field or column)
         values = _numbers(frame.cells(column), field or column, note)
-    for row in np.flatnonzero(np.isinf(values)).tolist():
-        note(row, f"{values[row]} is not a finite number", _CURE)
+    for row in np.flatnonzero(np.abs(values) > _LARGEST).tolist():
+        what = "not a finite number" if np.isinf(values[row]) else "too large"
+        note(row, f"{values[row]} is {what}", _CURE)
         values[row] = np.nan
     return values
 
@@ -120,6 +122,8 @@ def numbers(frame: Frame, column: str, note: Note, field: str = "") -> Values:
 def _label(cell: Any, field: str, *, dates: bool) -> str | None:
     if isinstance(cell, str):
         bare = " ".join(cell.split())
+        if not bare.isascii() and any("\ud800" <= each <= "\udfff" for each in bare):
+            raise _unfit(field, f"{bare!r} is no text: it was read in the wrong encoding")
         return None if bare in NO_LABEL else bare
     if is_missing(cell):
         return None
@@ -188,7 +192,10 @@ def _order(frame: Frame, column: str, texts: dict[Any, str | None]) -> list[str]
     cells = [cell for cell, text in texts.items() if text is not None]
     sortable = (_NUMBERS, _DATES)
     if any(all(isinstance(cell, kind) for cell in cells) for kind in sortable):
-        return list(dict.fromkeys(str(texts[cell]) for cell in sorted(cells)))
+        try:
+            return list(dict.fromkeys(str(texts[cell]) for cell in sorted(cells)))
+        except TypeError:  # days beside hours, or times with and without a zone
+            return list(used)
     return list(used)
 
 

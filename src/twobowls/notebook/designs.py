@@ -1,6 +1,6 @@
 """``twobowls.serving_orders`` and ``twobowls.blocks``: who tastes what in which order."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -10,13 +10,15 @@ from twobowls.designs.serving import serving_orders as orders_of
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.chance import Rng, generator
-from twobowls.notebook.names import names_of
+from twobowls.notebook.names import listed, names_of
 from twobowls.notebook.result import Result, Section
 from twobowls.notebook.tables import Table, count_of, rows_table
 from twobowls.statistics.inputs import whole
 
 _MOST = 60
 _MOST_SEATS = 1000
+_PAIRS = 'Write [("417", "862")]'
+_SIZES = "Give the size of each flight: [4, 4]"
 
 
 def serving_orders(
@@ -63,7 +65,7 @@ def serving_orders(
     """
     names = names_of("bowls", bowls, 1, _MOST)
     count = whole("seats", seats, 1, _MOST_SEATS)
-    pairs = [_pair(each, names) for each in apart]
+    pairs = [_pair(each, names) for each in listed("apart", apart, _PAIRS)]
     found = orders_of(len(names), count, generator(rng), pairs)
     shown = Table(
         name="orders",
@@ -134,11 +136,14 @@ def blocks(
     """
     names = names_of("coffees", coffees, 2, _MOST)
     places = _sizes(sizes)
-    fixed = [_known("anchors", each, names) for each in anchors]
+    fixed = [
+        _known("anchors", each, names)
+        for each in listed("anchors", anchors, "Give a list of texts")
+    ]
     found = incomplete_blocks(_shares(names, places, fixed), places, generator(rng))
     rows = [(number, names[each]) for number, block in enumerate(found.blocks, 1) for each in block]
     shown = rows_table(
-        "flights",
+        "blocks",
         "Flights",
         ("flight", "coffees"),
         [(n, ", ".join(names[each] for each in block)) for n, block in enumerate(found.blocks, 1)],
@@ -166,9 +171,10 @@ def blocks(
 
 
 def _pair(pair: Sequence[str], names: Sequence[str]) -> tuple[int, int]:
-    if isinstance(pair, str) or len(pair) != 2:
-        raise InputError("apart", f"{pair!r} is not a pair", 'Write [("417", "862")]')
-    one, two = (names.index(_known("apart", each, names)) for each in pair)
+    both = listed("apart", pair, _PAIRS)
+    if len(both) != 2 or str(both[0]) == str(both[1]):
+        raise InputError("apart", f"{pair!r} is not a pair of two bowls", _PAIRS)
+    one, two = (names.index(_known("apart", each, names)) for each in both)
     return one, two
 
 
@@ -180,14 +186,10 @@ def _known(field: str, name: object, names: Sequence[str]) -> str:
 
 
 def _sizes(sizes: object) -> list[int]:
-    if isinstance(sizes, str) or not isinstance(sizes, Iterable):
-        raise InputError(
-            "sizes", f"{sizes!r} is not a list", "Give the size of each flight: [4, 4]"
-        )
-    listed = [whole("sizes", each, 1, _MOST) for each in sizes]
-    if not listed:
-        raise InputError("sizes", "there is no flight", "Give the size of each flight: [4, 4]")
-    return listed
+    each = [whole("sizes", size, 1, _MOST) for size in listed("sizes", sizes, _SIZES)]
+    if not each:
+        raise InputError("sizes", "there is no flight", _SIZES)
+    return each
 
 
 def _shares(names: Sequence[str], sizes: Sequence[int], anchors: Sequence[str]) -> list[int]:

@@ -85,11 +85,19 @@ class Frame:
         try:
             if self.native is not None:
                 return self._native_copies(self.native)
-            hashes = [hash(row) for row in zip(*self.plain.values(), strict=True)]
+            return self._plain_copies()
         except (TypeError, NarwhalsError):  # cells that cannot be compared, such as lists
             return np.zeros(self.rows, dtype=bool)
-        _, first = np.unique(np.array(hashes, dtype=np.int64), return_index=True)
-        return _all_but(first, self.rows)
+
+    def _plain_copies(self) -> NDArray[np.bool_]:
+        hashes = np.fromiter(map(hash, zip(*self.plain.values(), strict=True)), np.int64, self.rows)
+        _, at, times = np.unique(hashes, return_inverse=True, return_counts=True)
+        again = np.zeros(self.rows, dtype=bool)
+        first: dict[tuple[Any, ...], int] = {}
+        for row in np.flatnonzero(times[at] > 1).tolist():  # -1 and -2 have one hash in Python
+            cells = tuple(column[row] for column in self.plain.values())
+            again[row] = first.setdefault(cells, row) != row
+        return again
 
     def _native_copies(self, frame: "nw.DataFrame[Any]") -> NDArray[np.bool_]:
         if not frame.is_duplicated().any():

@@ -1,9 +1,39 @@
 """Names or a number of things: ``["Oro", "Brisa"]`` or 2."""
 
 from collections.abc import Iterable
+from typing import Any
 
 from twobowls.errors import InputError
 from twobowls.statistics.inputs import whole
+
+
+def listed(field: str, given: object, example: str) -> list[Any]:
+    """Return the parts of a list; one text, or one number, is none.
+
+    Parameters
+    ----------
+    field : str
+        What it is called in messages.
+    given : sequence
+        What the caller gave.
+    example : str
+        How to write it.
+
+    Raises
+    ------
+    InputError
+        When it is one text, or nothing that has parts.
+
+    Examples
+    --------
+    >>> listed("repeats", ("Oro", "Brisa"), 'Give a list, as ["Oro"]')
+    ['Oro', 'Brisa']
+    """
+    if isinstance(given, str):
+        raise InputError(field, f"{given!r} is one text", example)
+    if not isinstance(given, Iterable):
+        raise InputError(field, f"{given!r} is not a list", example)
+    return list(given)
 
 
 def names_of(field: str, given: object, least: int, most: int) -> tuple[str, ...]:

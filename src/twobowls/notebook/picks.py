@@ -124,6 +124,8 @@ def picks(
         asked.spellings("taster", who.take(rows))
     asked.spellings("coffee", Factor.of([*texts(one, rows), *texts(two, rows)]))
     one_of("prior", prior, ("weak", "flat"))
+    if not isinstance(order, bool):
+        raise InputError("order", f"{order!r} is neither True nor False", "Give one of them")
     fit = fit_picks(
         table,
         ties=ties,

@@ -8,7 +8,7 @@ import numpy as np
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.chance import Rng, generator
-from twobowls.notebook.names import names_of
+from twobowls.notebook.names import listed, names_of
 from twobowls.notebook.pictures import Curve, curve_picture
 from twobowls.notebook.result import Result, Section
 from twobowls.notebook.tables import Table, count_of, rows_table
@@ -22,6 +22,7 @@ from twobowls.tasting.setup_check import MOST_COFFEES, MOST_SEATS
 from twobowls.tasting.timeline import timeline
 
 _ROUNDS = {each.key: each for each in ALL_ROUNDS}
+_TEXTS = "Give a list of texts"
 _REACHED = (70.0, 65.0, 60.0, 55.0, 50.0, 45.0, 40.0, 35.0)
 
 
@@ -82,11 +83,11 @@ def plan_tasting(
     names = names_of("coffees", coffees, 1, MOST_COFFEES)
     ids = {each: f"c{number}" for number, each in enumerate(names)}
     setup = Setup(
-        name=name,
+        name=str(name),
         coffee_ids=tuple(ids.values()),
         seats=whole("seats", seats, 1, MOST_SEATS),
-        rounds=tuple(_round(each) for each in _listed("rounds", rounds)),
-        repeats=tuple(_coffee(each, ids) for each in _listed("repeats", repeats)),
+        rounds=tuple(_round(each) for each in listed("rounds", rounds, _TEXTS)),
+        repeats=tuple(_coffee(each, ids) for each in listed("repeats", repeats, _TEXTS)),
         vessel=Vessel(
             volume_ml=between("volume_ml", volume_ml, 1, 10_000),
             rim_mm=between("rim_mm", rim_mm, 1, 1_000),
@@ -207,19 +208,15 @@ def cooling(
     )
 
 
-def _listed(field: str, given: Sequence[str]) -> list[str]:
-    if isinstance(given, str):
-        raise InputError(field, f"{given!r} is one text", "Give a list of texts")
-    return [str(each) for each in given]
+def _round(key: object) -> Round:
+    found = _ROUNDS.get(str(key))
+    if found is None:
+        raise InputError("rounds", f"there is no round {key!r}", near(str(key), list(_ROUNDS)))
+    return found
 
 
-def _round(key: str) -> Round:
-    if key not in _ROUNDS:
-        raise InputError("rounds", f"there is no round {key!r}", near(key, list(_ROUNDS)))
-    return _ROUNDS[key]
-
-
-def _coffee(name: str, ids: dict[str, str]) -> str:
+def _coffee(coffee: object, ids: dict[str, str]) -> str:
+    name = str(coffee)
     if name not in ids:
         raise InputError("repeats", f"there is no coffee {name!r}", near(name, list(ids)))
     return ids[name]

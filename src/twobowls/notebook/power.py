@@ -71,6 +71,7 @@ def power(
         whole(field, value, 2 if field == "coffees" else 1, most)
     if spread is not None and not isinstance(spread, Spread):
         raise InputError("spread", f"{spread!r} is no Spread", "Use twobowls.designs.power.Spread")
+    between("chance", chance, 0, 1)
     source = generator(rng)
     found: Power | None
     if difference is None:

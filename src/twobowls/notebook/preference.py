@@ -189,7 +189,7 @@ def _chosen(
             'Keep the rows of one pair, without "same"; twobowls.picks takes them all',
         )
     counts = np.bincount(chosen.codes, minlength=len(chosen.labels))
-    name = chosen.labels[int(counts.argmax())] if for_coffee is None else for_coffee
+    name = chosen.labels[int(counts.argmax())] if for_coffee is None else str(for_coffee)
     number = 0
     if name in chosen.labels:
         number = int(counts[chosen.labels.index(name)])
@@ -197,4 +197,6 @@ def _chosen(
         raise InputError(
             "for_coffee", f"nobody chose {name!r}", f"Use one of: {', '.join(chosen.labels)}"
         )
+    else:
+        asked.cautions.append(f"Nobody chose {name!r}; all chose {chosen.labels[0]!r}.")
     return (number, int(counts.sum())), name, asked

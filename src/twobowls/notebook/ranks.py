@@ -10,6 +10,7 @@ from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.asked import Asked, pivot, refuse_doubles
 from twobowls.notebook.chance import Rng, generator
+from twobowls.notebook.names import listed
 from twobowls.notebook.pictures import Bar, intervals_picture
 from twobowls.notebook.result import Picture, Result, Section
 from twobowls.notebook.tables import Places, Table, count_of, rows_table, show
@@ -59,7 +60,7 @@ def ranks(
     merge : dict, optional
         Spellings to read as others: ``{"ana": "Ana"}``.
     alpha : float
-        Two-sided risk of the least significant differences.
+        Risk of telling a difference where there is none; two-sided for pairs.
     rng : numpy.random.Generator or int, optional
         For shuffled p-values of large tables; the same every time when left out.
 
@@ -129,7 +130,7 @@ def _tested(table: Values, order: Values | None, alpha: float, rng: Rng) -> Rank
 def _predicted(order: Sequence[str] | None, coffees: Sequence[str]) -> Values | None:
     if order is None:
         return None
-    named = [order] if isinstance(order, str) else [str(each) for each in order]
+    named = [str(each) for each in listed("predicted", order, 'Give a list, as ["Oro", "Brisa"]')]
     for each in named:
         if each not in coffees:
             raise InputError("predicted", f"there is no coffee {each!r}", near(each, coffees))
@@ -140,16 +141,16 @@ def _predicted(order: Sequence[str] | None, coffees: Sequence[str]) -> Values | 
     return np.array([float(named.index(each)) for each in coffees])
 
 
-def _sentences(found: Ranks) -> tuple[str, ...]:
+def _sentences(found: Ranks, alpha: float) -> tuple[str, ...]:
     p_value = found.friedman.p_value if found.friedman else _incomplete_p(found)
     alike = (
-        "The tasters order the coffees alike" if p_value < 0.05 else "No common order can be told"
+        "The tasters order the coffees alike" if p_value < alpha else "No common order can be told"
     )
     said = [f"{alike} (p = {show(p_value, 'p')})."]
     if found.friedman is not None:
         said.append(f"Kendall's W, from 0 to 1: {found.friedman.concordance:.2f}.")
     if found.page is not None:
-        follow = "They follow" if found.page.p_value < 0.05 else "They are not shown to follow"
+        follow = "They follow" if found.page.p_value < alpha else "They are not shown to follow"
         said.append(f"{follow} the predicted order (p = {show(found.page.p_value, 'p')}).")
     return tuple(said)
 
@@ -179,7 +180,7 @@ def _told(
     sums, contrasts = _sums(found, table, coffees), _contrasts(found, coffees)
     tests, columns = _tests(found), asked.columns_table()
     shown = Section(
-        sentences=_sentences(found),
+        sentences=_sentences(found, alpha),
         notes=_notes(found, alpha),
         picture=_picture(sums, found),
         tables=(sums, contrasts) if found.contrasts else (sums,),

@@ -16,6 +16,7 @@ from twobowls.interchange.ratings_summary import summary_rows
 from twobowls.interchange.ratings_wording import CALL
 from twobowls.notebook.estimates import CONTRAST, ESTIMATE, contrast_rows, estimate_cells
 from twobowls.notebook.marks import limits_of, merges, read_marks, stated
+from twobowls.notebook.names import listed
 from twobowls.notebook.ratings_view import rating_sections
 from twobowls.notebook.result import Result
 from twobowls.notebook.tables import Table, count_of, rows_table
@@ -160,10 +161,11 @@ def _names(field: str, names: Sequence[str] | None) -> tuple[str, ...] | None:
     """Take a list of names; one alone may come without its list."""
     if names is None:
         return None
-    listed = (names,) if isinstance(names, str) else tuple(names)
-    if not all(isinstance(each, str) and each.strip() for each in listed):
-        raise InputError(field, f"{names!r} is not a list of names", 'Write it as ["a", "b"]')
-    return listed
+    cure = 'Write it as ["a", "b"]'
+    several = (names,) if isinstance(names, str) else tuple(listed(field, names, cure))
+    if not all(isinstance(each, str) and each.strip() for each in several):
+        raise InputError(field, f"{names!r} is not a list of names", cure)
+    return several
 
 
 def _parts(model: Model) -> frozenset[str]:

@@ -100,6 +100,11 @@ def threshold(
     group = None
     if counts is not None:
         hits = asked.numbers("right", right)
+        if taster is not None:
+            raise InputError(
+                "taster", "counts are of all tasters", "Leave it out, or give one row an answer"
+            )
+        asked.one_of_each()
         rows = asked.keep({"strength": x, "right": hits, "trials": counts}, {})
         who = None
     else:

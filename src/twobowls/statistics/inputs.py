@@ -11,6 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from twobowls.errors import InputError
 
+MOST_COUNTED = 1e9
+"""More than anybody counts; differences of larger numbers lose their last digits."""
+
 
 def whole(field: str, value: object, low: int, high: int | None = None) -> int:
     """Return a whole number within its limits.
@@ -203,4 +206,6 @@ def counts(field: str, values: ArrayLike, shape: Sequence[int | None]) -> NDArra
     if wrong.any():
         first = float(array[wrong][0])
         raise InputError(field, f"{first:g} is not a count", "Give whole numbers of zero or more")
+    if array.max() > MOST_COUNTED:
+        raise InputError(field, f"{array.max():g} is too many", "Give counts of a billion at most")
     return array

@@ -6,7 +6,7 @@ from twobowls.errors import InputError
 from twobowls.statistics.ratings_columns import RatingColumns, checked_values, gather_columns
 from twobowls.statistics.ratings_flat import fit_flat
 from twobowls.statistics.ratings_results import RatingFit
-from twobowls.statistics.ratings_terms import check_terms
+from twobowls.statistics.ratings_terms import check_compared, check_terms
 from twobowls.statistics.ratings_weak import fit_weak
 
 __all__ = ["RatingColumns", "fit_ratings"]
@@ -89,6 +89,7 @@ def fit_ratings(
     for names, default in ((random, {"bowl"}), (fixed, {"round", "position", "flight"})):
         used |= default if names is None else {part for name in names for part in name.split(":")}
     cells = gather_columns(columns, values, used)
+    check_compared(cells, random, fixed, flat=prior == "flat")
     if prior == "flat":
         return fit_flat(cells, random, fixed, level)
     return fit_weak(cells, random, fixed, scale[1] - scale[0], level)

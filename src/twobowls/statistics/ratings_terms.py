@@ -89,6 +89,26 @@ def check_terms(names: Sequence[str], field: str, given: Sequence[str]) -> None:
         )  # fmt: skip
 
 
+def check_compared(
+    cells: Cells, random: Sequence[str] | None, fixed: Sequence[str] | None, *, flat: bool
+) -> None:
+    """Refuse stated terms of which none tells the coffees apart for other people.
+
+    With a flat prior that takes a fixed term; the terms that are chosen when none are stated
+    have one.
+    """
+    if fixed is None or len(cells.factors["coffee"].levels) < 2:
+        return
+    telling = [*fixed] if flat else [*fixed, *(random or ())]
+    parts = [set(name.split(":")) for name in telling]
+    if not any("coffee" in each and not each & {"taster", "bowl"} for each in parts):
+        raise InputError(
+            "fixed",
+            "no term compares the coffees",
+            "Name “coffee” under fixed" + ("" if flat else ", or under random"),
+        )
+
+
 def check_random(cells: Cells, names: Sequence[str]) -> None:
     """Refuse random terms that REML cannot tell from the mean or from the residual."""
     for name in names:
