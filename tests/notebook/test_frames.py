@@ -8,7 +8,7 @@ import pandas as pd
 import polars as pl
 import pyarrow as pa
 import pytest
-from tests.notebook.calls import CALLS, Call, marks
+from tests.notebook.calls import CALLS, Call, marks, whole
 
 import twobowls
 from twobowls import InputError
@@ -46,7 +46,7 @@ def _bad(*_: object) -> None:
 def test_every_library_gives_the_same_and_gets_its_own_back(call: Call, library: str) -> None:
     make, kind = LIBRARIES[library]
     found = call(make(call.frame))
-    expected = call(call.frame)
+    expected = whole(call.name)
     assert found.names == expected.names
     for name in found.names:
         assert isinstance(found.to_frame(name), kind)

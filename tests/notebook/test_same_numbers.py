@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -132,12 +133,12 @@ def test_ordered_categories_bring_their_order() -> None:
     words = frame["category"].map({1: "none", 2: "none", 3: "low", 4: "some", 5: "high"})
     words = words.fillna("high")
     order = ["none", "low", "some", "high"]
-    by_type = frame.assign(category=pd.Categorical(words, order, ordered=True))
-    by_word = twobowls.categories(frame.assign(category=words), order=order, random=["taster"])
-    assert twobowls.categories(by_type, random=["taster"]).result.categories == tuple(order)
-    assert by_word.result.coefficients == pytest.approx(
-        twobowls.categories(by_type, random=["taster"]).result.coefficients
-    )
+    typed = frame.assign(category=pd.Categorical(words, order, ordered=True))
+    options: Any = {"random": ["taster"], "thresholds": "equidistant", "prior": "flat"}
+    by_word = twobowls.categories(frame.assign(category=words), order=order, **options).result
+    by_type = twobowls.categories(typed, **options).result
+    assert by_type.categories == tuple(order)
+    assert by_word.coefficients == pytest.approx(by_type.coefficients)
 
 
 def test_picks_are_the_core_fit() -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
-from tests.notebook.calls import CALLS, Call, marks
+from tests.notebook.calls import CALLS, Call, marks, whole
 
 import twobowls
 from twobowls.notebook.tables import show
@@ -115,7 +115,7 @@ def _check_safe(page: Page) -> None:
 
 @pytest.mark.parametrize("call", CALLS, ids=lambda call: call.name)
 def test_pictures_and_tables_are_told_to_everyone(call: Call) -> None:
-    page = Page(call(call.frame)._repr_html_())
+    page = Page(whole(call.name)._repr_html_())
     assert page.tags.count("table") == page.tags.count("caption") >= 1
     assert page.tags.count("svg") == page.tags.count("title")
     roles = [value for tag, name, value in page.attributes if (tag, name) == ("svg", "role")]
@@ -162,7 +162,7 @@ def test_long_tables_say_where_the_rest_is() -> None:
 
 @pytest.mark.parametrize("call", CALLS, ids=lambda call: call.name)
 def test_a_terminal_gets_plain_text(call: Call) -> None:
-    found = call(call.frame)
+    found = whole(call.name)
     text = repr(found)
     assert text == str(found)
     assert text.startswith(f"{found.title}\n{'=' * len(found.title)}\n")
