@@ -191,6 +191,15 @@ def test_a_mark_off_a_stated_scale_is_an_error() -> None:
     ]
 
 
+def test_marks_too_large_to_reckon_with_are_errors_and_leave_the_scale_alone() -> None:
+    text = "judge,sample,score\nA,x,1e300\nA,y,3\nB,x,5\nB,y,4\n"
+    with pytest.raises(RowsError) as caught:
+        read(text)
+    assert str(caught.value.errors[0]) == "row 2, score: 1e+300 is too large. Correct the mark."
+    file = read(text, skip_errors=True)
+    assert (len(file.table), file.table.limits["intensity"][1] < 10) == (3, True)
+
+
 @pytest.mark.parametrize("cell", ["inf", "-Infinity", "1e999"])
 def test_infinity_is_an_error(cell: str) -> None:
     with pytest.raises(RowsError) as caught:

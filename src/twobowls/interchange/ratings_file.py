@@ -21,6 +21,7 @@ from twobowls.interchange.ratings_wording import COMMAND, Wording
 from twobowls.interchange.tabular import open_table
 
 ONE_TASTER = "the taster"
+MOST_MARK = 1e9
 Read = TypeVar("Read", bound="RatingsRead")
 
 
@@ -173,6 +174,7 @@ def understood(
         choices = replace(choices, limits={"intensity": LIMITS, "liking": LIMITS, **choices.limits})
         columns.factors = {name: _unguarded(each) for name, each in columns.factors.items()}
     rows = len(columns.lines)
+    _drop_huge(columns, mapping)
     limits = _limits(columns, mapping, choices)
     _check_rows(columns, mapping, limits, choices, wording)
     if columns.error_count and not choices.skip_errors:
@@ -249,6 +251,17 @@ def _limits(
         values = [columns.values[name] for name in _columns_of(scale, mapping)]
         limits[scale] = choices.limits.get(scale) or guess_limits(np.concatenate(values))
     return limits
+
+
+def _drop_huge(columns: Columns, mapping: Mapping) -> None:
+    """Add errors for marks too large to be reckoned with, before the scale is guessed from them."""
+    for scale in mapping.scales:
+        for name in _columns_of(scale, mapping):
+            values = columns.values[name]
+            for row in np.flatnonzero(np.abs(values) > MOST_MARK).tolist():
+                header = mapping.columns.get(scale, name)
+                _add(columns, row, header, f"{values[row]:g} is too large", "Correct the mark")
+                values[row] = np.nan
 
 
 def _check_rows(

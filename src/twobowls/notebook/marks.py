@@ -11,6 +11,7 @@ from twobowls.interchange.marks_csv import HEADER
 from twobowls.interchange.ratings_columns import LEAVE_OUT, Mapping, Role, map_columns
 from twobowls.interchange.ratings_encode import Columns
 from twobowls.interchange.ratings_file import (
+    MOST_MARK,
     Choices,
     RatingsRead,
     RowsError,
@@ -152,6 +153,6 @@ def _ends(field: str, ends: object) -> tuple[float, float]:
         low, high = (float(each) for each in ends)  # type: ignore[attr-defined]
     except (TypeError, ValueError):
         low, high = 0.0, 0.0
-    if not (low < high and abs(low) < 1e9 and abs(high) < 1e9):
+    if not (low < high and abs(low) < MOST_MARK and abs(high) < MOST_MARK):
         raise InputError(field, f"{ends!r} is not a scale", "Give its two ends, such as (0, 100)")
     return (low, high)
