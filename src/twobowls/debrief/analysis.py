@@ -1,6 +1,5 @@
 """Fits every sensation of a rating table on every scale, and keeps what could not be fitted."""
 
-import os
 import re
 import unicodedata
 from collections.abc import Sequence
@@ -196,7 +195,7 @@ def _fit_all(parts: Sequence[Part], model: Model) -> list[RatingFit | InputError
         except InputError as error:
             return error
 
-    threads = min(os.cpu_count() or 1, MOST_THREADS, len(parts))
+    threads = min(MOST_THREADS, len(parts))  # too many for the machine does little harm
     if threads < 2:
         return [fitted(part) for part in parts]
     with ThreadPoolExecutor(threads) as pool:
