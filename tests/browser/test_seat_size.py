@@ -83,31 +83,35 @@ def test_once_loaded_the_page_asks_for_nothing_but_its_seat(
     assert [url for url in asked if "/api/seats/" not in url] == []
 
 
-FRAMES = """async () => {
-  const token = document.querySelector('bowl-pad .pad-token.lifted');
-  const seen = [];
-  let last = '';
-  const until = performance.now() + 2500;
-  while (performance.now() < until) {
+# Moves as a finger's, one before each frame: sent from here, they would wait for this machine.
+FRAMES = """async ([left, top]) => {
+  const token = document.querySelector("bowl-pad .pad-token.lifted");
+  const stage = token.closest(".pad-stage");
+  const drawn = [];
+  let last = "";
+  const begun = performance.now();
+  for (let step = 0; performance.now() < begun + 2000; step += 1) {
+    const share = Math.abs((step % 60) / 30 - 1);
+    const at = {clientX: left - 200 * share, clientY: top + 150 * share};
+    stage.dispatchEvent(new PointerEvent("pointermove", {...at, pointerId: window.finger}));
     await new Promise(requestAnimationFrame);
-    if (token.style.transform !== last) seen.push(performance.now());
+    if (token.style.transform !== last) drawn.push(performance.now());
     last = token.style.transform;
   }
-  return seen;
+  return drawn;
 }"""
+FINGER = """document.querySelector("bowl-pad .pad-stage").addEventListener("pointerdown",
+  ({pointerId}) => { window.finger = pointerId; }, {once: true})"""
 
 
-def drag_rate(page: Page, pad: Pad) -> float:
+def drag_rate(page: Page, pad: Pad, goal: tuple[float, float]) -> float:
     """Return how many times a second the token is drawn anew under a moving finger."""
     start, end = pad.label("417"), pad.point(90, 90)
-    pad.finger.drag(start, end, steps=8, lift=False)
-    page.evaluate(f"window.frames = ({FRAMES})(); undefined")
-    for step in range(150):
-        share = abs((step % 60) / 30 - 1)
-        pad.finger.to((end[0] - 200 * share, end[1] + 150 * share))
-    seen: list[float] = page.evaluate("window.frames")
+    page.evaluate(f"{FINGER}; undefined")
+    pad.finger.drag(start, pad.point(*goal), steps=8, lift=False)
+    drawn: list[float] = page.evaluate(FRAMES, list(end))
     pad.finger.up()
-    steady = seen[3:]
+    steady = drawn[3:]
     return 1000 * (len(steady) - 1) / (steady[-1] - steady[0])
 
 
@@ -122,8 +126,8 @@ def test_a_token_follows_the_finger_at_30_frames_a_second_on_a_slow_phone(
     protocol = page.context.new_cdp_session(page)
     protocol.send("Emulation.setCPUThrottlingRate", {"rate": 6})
     rate = 0.0
-    for _ in range(8):  # a busy machine may spoil a try; the phone itself has only one to do
-        rate = max(rate, drag_rate(page, pad))
+    for goal in ((30, 20), (80, 75), (20, 80)) * 2:  # a busy machine may spoil a try
+        rate = max(rate, drag_rate(page, pad, goal))
         if rate >= 30:
             break
     assert rate >= 30
