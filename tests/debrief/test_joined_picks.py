@@ -83,6 +83,19 @@ def moved(before: float, after: float, push: float) -> WithPicks:
     )
 
 
+_JOINED = JoinedPicks(
+    id="verdict-liking",
+    sensation="verdict",
+    scale="liking",
+    picks=8,
+    seats=4,
+    same=0,
+    table=(),
+    people=(),
+    slope=0.1,
+)
+
+
 @pytest.mark.parametrize(
     ("before", "after", "said"),
     [
@@ -106,18 +119,18 @@ def test_only_what_the_picks_pushed_has_moved() -> None:
     assert not moved(0.96, 0.98, 0.4).moved
 
 
+def test_a_statement_that_the_picks_turn_round_has_moved_and_counts() -> None:
+    turned = moved(0.6, 0.04, -2.0)
+    assert (turned.moved, turned.turned, turned.words) == (True, True, ("cannot tell", "likely"))
+    assert moved(0.85, 0.15, -2.0).moved  # leaning, the other way round
+    assert not moved(0.6, 0.4, -0.5).moved
+    one = replace(_JOINED, table=(turned,))
+    assert moved_tally([one]) == "1 statement with the picks: fewer than 0.1 expected to be wrong."
+
+
 def test_moved_statements_come_with_how_many_may_be_wrong() -> None:
-    one = JoinedPicks(
-        id="verdict-liking",
-        sensation="verdict",
-        scale="liking",
-        picks=8,
-        seats=4,
-        same=0,
-        table=(moved(0.93, 0.97, 0.4), moved(0.6, 0.85, 0.8), moved(0.9, 0.7, -0.8)),
-        people=(),
-        slope=0.1,
-    )
+    held = (moved(0.93, 0.97, 0.4), moved(0.6, 0.85, 0.8), moved(0.9, 0.7, -0.8))
+    one = replace(_JOINED, table=held)
     assert moved_tally([one]) == "2 statements with the picks: about 0.2 expected to be wrong."
     assert moved_tally([replace(one, table=())]) == ""
 

@@ -41,13 +41,19 @@ class WithPicks:
 
     @property
     def words(self) -> tuple[Evidence, Evidence]:
-        """The evidence that ``a`` is above, without and with the picks."""
-        return evidence(self.before), evidence(self.after) if self.after >= 0.5 else "cannot tell"
+        """The evidence without and with the picks; see ``turned`` for its direction."""
+        return evidence(self.before), evidence(self.after)
+
+    @property
+    def turned(self) -> bool:
+        """Whether with the picks the evidence is for ``b``."""
+        return self.after < 0.5 and self.words[1] != "cannot tell"
 
     @property
     def moved(self) -> bool:
-        """Whether the picks changed the word."""
-        return self.words[0] != self.words[1] and abs(self.push) >= LEAST_PUSH
+        """Whether the picks changed the word, or what it is said of."""
+        before, after = self.words
+        return (before != after or self.turned) and abs(self.push) >= LEAST_PUSH
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,8 +201,8 @@ def move_sentence(sensation: str, scale: Scale, move: WithPicks) -> str:
     """
     before, after = move.words
     alone = "the marks alone cannot tell" if before == "cannot tell" else f"{before} by the marks"
-    if move.after < 0.5 and evidence(move.after) != "cannot tell":
-        both = f"with the picks {evidence(move.after)} the other way round"
+    if move.turned:
+        both = f"with the picks {after} the other way round"
     elif after == "cannot tell":
         both = "with the picks we cannot tell"
     else:
@@ -230,7 +236,8 @@ def moved_tally(found: Iterable[JoinedPicks]) -> str:
 
     Counts those that still at least lean with the picks; empty where there are none.
     """
-    held = [each.after for one in found for each in one.moves if each.words[1] != "cannot tell"]
+    moves = [each for one in found for each in one.moves if each.words[1] != "cannot tell"]
+    held = [max(each.after, 1 - each.after) for each in moves]
     if not held:
         return ""
     wrong = expected_false(held)

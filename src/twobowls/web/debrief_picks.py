@@ -113,7 +113,7 @@ def with_picks_table(found: JoinedPicks, places: int) -> Table:
                     signed(each.difference, places),
                     span(each.interval, places),
                     chance(each.after),
-                    each.words[1],
+                    f"{each.words[1]}, other way round" if each.turned else each.words[1],
                     chance(wide.after if same_way else 1 - wide.after),
                 ),
                 id=row_id(each),
