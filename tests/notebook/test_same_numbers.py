@@ -134,7 +134,7 @@ def test_ordered_categories_bring_their_order() -> None:
     words = words.fillna("high")
     order = ["none", "low", "some", "high"]
     typed = frame.assign(category=pd.Categorical(words, order, ordered=True))
-    options: Any = {"random": ["taster"], "thresholds": "equidistant", "prior": "flat"}
+    options: Any = {"random": []}
     by_word = twobowls.categories(frame.assign(category=words), order=order, **options).result
     by_type = twobowls.categories(typed, **options).result
     assert by_type.categories == tuple(order)
