@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from tests.debrief.nights import NAMES, marks, night, tasting
 
@@ -79,4 +80,26 @@ def test_many_slips_are_cut_short() -> None:
 
 def test_people_who_jump_about_are_counted_not_named() -> None:
     said = check_sentences([check(scattered=1)])
-    assert said[-1].startswith("Body, liking: the marks of 1 person jump about more than")
+    assert said[-1] == (
+        "Body, liking: the marks of 1 person jump about more than the model can hold. They weigh "
+        "as much as everybody's, so figures may be less sure than they look."
+    )
+
+
+def test_who_marks_at_random_counts_for_less_and_is_counted_as_such() -> None:
+    of, rng = tasting(seats=6), np.random.default_rng(1)
+    seen = [
+        replace(each, intensity=float(rng.uniform(0, 100))) if each.seat == "s2" else each
+        for each in marks(of, noise=3)
+    ]
+    table = rating_table(night(of, seen))
+    found = [each for each in model_checks(table, analyse(table)) if each.scattered]
+    assert found
+    assert all(each.lighter == each.scattered == 1 for each in found)
+
+
+def test_marks_that_count_for_less_are_not_said_to_weigh_as_much() -> None:
+    (light,) = check_sentences([check(scattered=2, lighter=2)])[2:]
+    assert light.endswith("can hold. They count for less than everybody else's.")
+    (mixed,) = check_sentences([check(scattered=2, lighter=1)])[2:]
+    assert "Some of them weigh as much as everybody's" in mixed

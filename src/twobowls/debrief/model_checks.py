@@ -40,7 +40,7 @@ class FitCheck:
     ``beyond`` counts marks more than two standard deviations from what the others foretell,
     ``odd`` are those so far off that chance would hardly do it, ``at_ends`` is the share of marks
     at an end of the line, ``scattered`` counts people whose marks scatter more than the model
-    can hold.
+    can hold, ``lighter`` those of them whose marks the fit lets count for less.
     """
 
     id: str
@@ -53,6 +53,7 @@ class FitCheck:
     odd: tuple[OddMark, ...]
     at_ends: float
     scattered: int
+    lighter: int = 0
 
 
 def model_checks(table: RatingTable, analysis: Analysis) -> tuple[FitCheck, ...]:
@@ -96,6 +97,7 @@ def _check(fit: SensationFit, part: Part) -> FitCheck:
         odd=odd,
         at_ends=found.at_ends,
         scattered=len(found.scattered),
+        lighter=sum(each in fit.fit.weights for each in found.scattered),
     )
 
 
@@ -167,10 +169,17 @@ def _scattered(found: list[FitCheck]) -> list[str]:
     return [
         f"{title(each.sensation)}, {_in_words(each.scale)}: the marks of "
         f"{count_of(each.scattered, 'person', 'people')} jump about more than the model can "
-        "hold. They weigh as much as everybody's, so figures may be less sure than they look."
+        f"hold. {_weight(each)}"
         for each in found
         if each.scattered
     ]
+
+
+def _weight(found: FitCheck) -> str:
+    if found.lighter == found.scattered:
+        return "They count for less than everybody else's."
+    some = "Some of them" if found.lighter else "They"
+    return f"{some} weigh as much as everybody's, so figures may be less sure than they look."
 
 
 def _ends(found: list[FitCheck]) -> list[str]:
