@@ -147,7 +147,7 @@ def check_picks(
 ) -> None:
     """Draw picks by tasters with tastes of their own, fit them, and note where the truth lies."""
     prior = PicksPrior()
-    truth = rng.normal(0, prior.ability_sd * differ, coffees)
+    truth = rng.normal(0, abs(rng.normal()) * prior.ability_sd * differ, coffees)
     own = truth + rng.normal(0, prior.spread * abs(rng.normal()), (tasters, coffees))
     fit = fit_picks(pick_all(rng, own, picks, 1.0, -0.5), dependence=dependence)
     order = [int(name[1:]) for name in fit.coffees]

@@ -37,7 +37,9 @@ __all__ = [
     "tabulate_picks",
 ]
 
-_WIDEST_SPREAD = 4.0
+# spreads over the scale of their prior
+_NARROWEST, _WIDEST_SPREAD = 0.01, 4.0
+_ABILITIES, _SPREADS = 6, 7
 _MOST_ROWS = 30_000
 
 
@@ -48,7 +50,8 @@ class PicksPrior:
     Parameters
     ----------
     ability_sd : float
-        Of every coffee around their common middle.
+        Scale of the half-normal prior of how far the coffees spread (their standard deviation
+        around their common middle); that spread is integrated out.
     tie_sd : float
         Of the log tie weight around 0 (equal coffees the same one time in three).
     order_sd : float
@@ -58,8 +61,9 @@ class PicksPrior:
 
     Notes
     -----
-    Our own choice: with 1.5, two coffees are 2.1 apart in the middle of cases, which is one
-    being picked nine times in ten.
+    Our own choice: with a spread of 1.5, two coffees are 2.1 apart in the typical case, which
+    is one being picked nine times in ten. A half-normal prior allows a spread of zero, so that
+    coffees that are all alike are drawn together and seldom set apart by chance.
 
     Examples
     --------
@@ -124,8 +128,8 @@ def fit_picks(
     -----
     Bradley and Terry (1952), Biometrika 39, 324-345; ties: Davidson (1970), J. Am. Stat.
     Assoc. 65, 317-328; when estimates exist: Ford (1957), Am. Math. Mon. 64(8), 28-33 (all
-    from memory). With ``tasters``, deviations are integrated out by Laplace and their
-    standard deviation on a grid.
+    from memory). With a weak prior the coffees' spread is integrated out on a grid; with
+    ``tasters``, theirs too, and their deviations by an average over points.
 
     Examples
     --------
@@ -144,10 +148,13 @@ def fit_picks(
     if chosen is None:
         _check_connected(table)
     model = _Model(table, ties == "davidson" and bool(table.same.any()), order, chosen)
-    if dependence == "tasters" and chosen is not None:
-        peaks, spread = _over_spreads(model, chosen, level)
+    spread = None
+    if chosen is None:
+        peaks = [(0.0, climb(model.ask(0.0)))]
+    elif dependence == "tasters":
+        peaks, spread = _over_both(model, chosen, level)
     else:
-        peaks, spread = [(0.0, climb(model.ask(0.0)))], None
+        peaks = _over_abilities(model)
     if not any(peak.settled for _, peak in peaks):
         raise InputError("picks", "The search for the abilities did not settle", 'Use prior="weak"')
     return _report(model, peaks, spread, dependence, level)
@@ -227,13 +234,16 @@ class _Model:
             [table.for_first + half, table.for_second + half, table.same * float(ties)]
         )
 
-    def ask(self, spread: float) -> Question:
-        """Return the question at one spread of the tasters' deviations."""
+    def ask(self, spread: float, ability: float = 1.0) -> Question:
+        """Return the question at one spread of the tasters' deviations.
+
+        ``ability`` is that of the coffees, in units of its prior scale.
+        """
         table, prior = self.table, self.prior
         free = self.design.shape[1] + int(self.ties)
         precision = np.zeros(free)
         if prior is not None:
-            precision[: self.basis.shape[1]] = 1.0
+            precision[: self.basis.shape[1]] = ability**-2.0
             if self.order:
                 precision[self.basis.shape[1]] = prior.order_sd**-2
             if self.ties:
@@ -257,25 +267,59 @@ class _Model:
         tie = float(theta[-1]) if self.ties else -np.inf
         return np.asarray(answer_shares(odds, tie) * self.answers.sum(axis=0))
 
+    def log_prior(self, ability: float) -> float:
+        """Return the log prior density of a spread of the coffees, with the abilities' constant."""
+        return float(-self.basis.shape[1] * np.log(ability) - 0.5 * ability**2)
 
-def _over_spreads(
-    model: _Model, prior: PicksPrior, level: float
-) -> tuple[list[tuple[float, Peak]], Estimate]:
-    """Return peaks over a grid of the tasters' spread, with log weights, and the spread."""
+
+def _over_abilities(model: _Model) -> list[tuple[float, Peak]]:
+    """Return peaks over a grid of the coffees' spread, with log weights."""
     near = climb(model.ask(0.0)).theta
 
-    def log_density(spread: float) -> float:
-        peak = climb_marginal(model.ask(spread), near)
-        return peak.log_evidence - 0.5 * (spread / prior.spread) ** 2
+    def log_density(ability: float) -> float:
+        return climb(model.ask(0.0, ability), near).log_evidence + model.log_prior(ability)
 
-    nodes, logs = place_nodes(log_density, 0.0, _WIDEST_SPREAD * prior.spread)
-    peaks = [climb_marginal(model.ask(float(node)), near) for node in nodes]
-    heights = [
-        log_weight + peak.log_evidence - 0.5 * (node / prior.spread) ** 2
+    nodes, logs = place_nodes(log_density, _NARROWEST, _WIDEST_SPREAD)
+    peaks = [climb(model.ask(0.0, float(node)), near) for node in nodes]
+    return [
+        (log_weight + peak.log_evidence + model.log_prior(float(node)), peak)
         for node, log_weight, peak in zip(nodes, logs, peaks, strict=True)
     ]
-    found = [pair for pair in zip(heights, peaks, strict=True) if pair[1].settled]
-    return found, grid_estimate(nodes, np.array(heights), level)
+
+
+def _over_both(
+    model: _Model, prior: PicksPrior, level: float
+) -> tuple[list[tuple[float, Peak]], Estimate]:
+    """Return peaks over a grid of both spreads, with log weights, and that of the tasters."""
+    near = climb(model.ask(0.0)).theta
+    middling = 0.7 * prior.spread
+
+    def of_ability(ability: float) -> float:
+        asked = model.ask(middling, ability)
+        return climb(asked, near).log_evidence + model.log_prior(ability)
+
+    abilities, ability_logs = place_nodes(of_ability, _NARROWEST, _WIDEST_SPREAD, _ABILITIES)
+    heights = ability_logs + np.array([of_ability(float(each)) for each in abilities])
+    typical = float(abilities[int(np.argmax(heights))])
+
+    def log_prior(spread: float) -> float:
+        return -0.5 * (spread / prior.spread) ** 2
+
+    def of_spread(spread: float) -> float:
+        peak = climb_marginal(model.ask(spread, typical), near)
+        return peak.log_evidence + log_prior(spread)
+
+    spreads, spread_logs = place_nodes(of_spread, 0.0, _WIDEST_SPREAD * prior.spread, _SPREADS)
+    found, weights = [], np.full(spreads.size, -np.inf)
+    for one, spread in enumerate(spreads.tolist()):
+        for ability, ability_log in zip(abilities.tolist(), ability_logs, strict=True):
+            peak = climb_marginal(model.ask(spread, ability), near)
+            prior_part = model.log_prior(ability) + log_prior(spread)
+            height = float(spread_logs[one] + ability_log + prior_part + peak.log_evidence)
+            weights[one] = np.logaddexp(weights[one], height)
+            if peak.settled:
+                found.append((height, peak))
+    return found, grid_estimate(spreads, weights, level)
 
 
 def grid_estimate(nodes: Array, log_weights: Array, level: float) -> Estimate:
