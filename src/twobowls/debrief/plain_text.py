@@ -32,7 +32,7 @@ def debrief_text(
     for fit in analysis.fits:
         lines += [*_fit(fit, analysis.cautions, rest), ""]
     for skipped in analysis.skipped:
-        lines += [*_wrapped(f"{skipped.sensation} ({skipped.scale}) not fitted. {skipped.reason}")]
+        lines += [*wrapped(f"{skipped.sensation} ({skipped.scale}) not fitted. {skipped.reason}")]
     if repeats:
         lines += [*_heading("The same coffee again"), *_bullets(map(repeat_sentence, repeats))]
     if checks:
@@ -72,7 +72,7 @@ def text_table(
 
 def _sentences(findings: Findings, rest: str) -> Iterator[str]:
     for each in findings.little:
-        yield from _wrapped(each)
+        yield from wrapped(each)
     listed = [*findings.headlines]
     listed += [each for each in findings.all if each.id not in {one.id for one in listed}]
     if not listed:
@@ -83,12 +83,12 @@ def _sentences(findings: Findings, rest: str) -> Iterator[str]:
         more = len(listed) - _MOST_FINDINGS
         yield f"  and {more} more findings; {rest}"
     for question in findings.open_questions:
-        yield from _wrapped(question.text, "  ? ")
+        yield from wrapped(question.text, "  ? ")
     if listed:
         yield ""
-        yield from _wrapped(SCALE_SENTENCE)
+        yield from wrapped(SCALE_SENTENCE)
         for tally in findings.tallies:
-            yield from _wrapped(tally.text)
+            yield from wrapped(tally.text)
 
 
 def how_sure(finding: Finding) -> str:
@@ -101,13 +101,13 @@ def how_sure(finding: Finding) -> str:
 
 def _finding(finding: Finding) -> list[str]:
     said = f"{finding.text} {how_sure(finding)}"
-    return _wrapped(said, "  * ")
+    return wrapped(said, "  * ")
 
 
 def _fit(fit: SensationFit, told: Sequence[str], rest: str) -> Iterator[str]:
     result = fit.fit
     yield level_name(fit.sensation, fit.scale)
-    yield from _wrapped(
+    yield from wrapped(
         f"{result.rows} marks by {_tasters(result.tasters)} on a scale from {fit.limits[0]:g} to "
         f"{fit.limits[1]:g}; {result.prior} prior; intervals hold {100 * result.level:g} %.",
         "  ",
@@ -119,10 +119,10 @@ def _fit(fit: SensationFit, told: Sequence[str], rest: str) -> Iterator[str]:
         more = len(result.people.contrasts) - _MOST_CONTRASTS
         if more > 0:
             yield f"  and {more} more pairs; {rest}"
-    yield from _wrapped(_terms(fit), "  ")
+    yield from wrapped(_terms(fit), "  ")
     for each in result.cautions:
         if each not in told:
-            yield from _wrapped(each, "  ! ")
+            yield from wrapped(each, "  ! ")
 
 
 def _coffees(fit: SensationFit) -> tuple[list[str], list[list[str]]]:
@@ -188,10 +188,11 @@ def _heading(text: str) -> list[str]:
 
 def _bullets(sentences: Iterable[str]) -> Iterator[str]:
     for each in sentences:
-        yield from _wrapped(each, "  - ")
+        yield from wrapped(each, "  - ")
 
 
-def _wrapped(text: str, first: str = "") -> list[str]:
+def wrapped(text: str, first: str = "") -> list[str]:
+    """Break a sentence into lines for a terminal."""
     return wrap(
         text,
         WIDTH,

@@ -90,15 +90,15 @@ def discrimination(
         axis="Share",
         neutral=None,
         asked=asked,
-        test=[
-            ("correct", found.correct),
-            ("trials", found.trials),
-            ("minimum_correct", found.minimum_correct),
-            ("p_value", found.p_value),
-            ("alpha", found.alpha),
-            ("different", found.different),
-            ("probability", found.probability),
-        ],
+        test=(
+            "correct",
+            "trials",
+            "minimum_correct",
+            "p_value",
+            "alpha",
+            "different",
+            "probability",
+        ),
         cautions=found.cautions,
     )
 
@@ -171,15 +171,7 @@ def similarity(
         axis="",
         neutral=None,
         asked=asked,
-        test=[
-            ("correct", found.correct),
-            ("trials", found.trials),
-            ("maximum_correct", found.maximum_correct),
-            ("p_value", found.p_value),
-            ("limit", found.limit),
-            ("beta", found.beta),
-            ("similar", found.similar),
-        ],
+        test=("correct", "trials", "maximum_correct", "p_value", "limit", "beta", "similar"),
         cautions=found.cautions,
     )
 

@@ -89,15 +89,15 @@ def preference(
         axis="Share of answers",
         neutral=0.5,
         asked=asked,
-        test=[
-            ("for_a", found.for_a),
-            ("trials", found.trials),
-            ("minimum_agreeing", found.minimum_agreeing),
-            ("p_value", found.p_value),
-            ("alpha", found.alpha),
-            ("different", found.different),
-            ("probability", found.probability),
-        ],
+        test=(
+            "for_a",
+            "trials",
+            "minimum_agreeing",
+            "p_value",
+            "alpha",
+            "different",
+            "probability",
+        ),
         cautions=found.cautions,
     )
 
@@ -159,13 +159,7 @@ def a_not_a(
         axis="Share",
         neutral=None,
         asked=None,
-        test=[
-            ("p_value", found.p_value),
-            ("alpha", found.alpha),
-            ("different", found.different),
-            ("lean", found.lean),
-            ("probability", found.probability),
-        ],
+        test=("p_value", "alpha", "different", "lean", "probability"),
         cautions=found.cautions,
     )
 

@@ -2,10 +2,9 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import Any, Generic, TypeVar
 
-from twobowls.debrief.plain_text import WIDTH, text_table
+from twobowls.debrief.plain_text import text_table, wrapped
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.frames import make_frame, usual_backend
@@ -139,15 +138,3 @@ def _table_lines(table: Table) -> Iterator[str]:
 def more_rows(table: Table) -> str:
     """Say where the rows are that are not shown."""
     return f'and {len(table) - MOST_ROWS:,} more rows: .to_frame("{table.name}")'
-
-
-def wrapped(text: str, first: str = "") -> list[str]:
-    """Break a sentence into lines for a terminal."""
-    return wrap(
-        text,
-        WIDTH,
-        initial_indent=first,
-        subsequent_indent=" " * len(first),
-        break_long_words=False,
-        break_on_hyphens=False,
-    )

@@ -79,11 +79,11 @@ def two_coffees(
     axis: str,
     neutral: float | None,
     asked: Asked | None,
-    test: list[tuple[str, Any]],
+    test: tuple[str, ...],
     cautions: tuple[str, ...],
 ) -> Result[Any]:
-    """Put the result of a test together."""
-    tested = Table(name="test", caption="Test", columns={name: [value] for name, value in test})
+    """Put the result of a test together; ``test`` names what of it goes into a table."""
+    tested = rows_table("test", "Test", test, [[getattr(found, name) for name in test]])
     columns = () if asked is None else (asked.columns_table(),)
     drawn = [Bar(name, each.estimate, each.low, each.high) for name, each in bars]
     section = Section(
