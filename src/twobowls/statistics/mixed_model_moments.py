@@ -61,29 +61,29 @@ class _NestedMeans:
     shared: FloatArray | None
 
 
-def cell_weights(factors: dict[str, Factor], coffee: int, round_: int | None) -> Weights:
-    """Weights of the levels of each factor in the mean of one coffee (in one round).
+def cell_weights(factors: dict[str, Factor], rounds: int) -> Weights:
+    """Weights (J, levels) of each factor's levels in the means of the coffees (in rounds).
 
-    Factors that are not asked for are averaged with equal weights; bowls count nothing.
+    Coffees go first, rounds (none: one cell a coffee) within them. Factors that are not asked for
+    are averaged with equal weights; bowls count nothing.
     """
+    coffees, per = len(factors["coffee"].levels), max(1, rounds)
+    cells = coffees * per
     weights: Weights = {}
     for name, factor in factors.items():
         size = len(factor.levels)
-        chosen = {"coffee": coffee, "round": round_}.get(name)
-        if name == "bowl":
-            weights[name] = np.zeros(size)
-        elif chosen is None:
-            weights[name] = np.full(size, 1.0 / size)
-        else:
-            weights[name] = (np.arange(size) == chosen).astype(float)
+        weights[name] = np.full((cells, size), 0.0 if name == "bowl" else 1.0 / size)
+    weights["coffee"] = np.repeat(np.eye(coffees), per, axis=0)
+    if rounds:
+        weights["round"] = np.tile(np.eye(rounds), (coffees, 1))
     return weights
 
 
 def _term_weights(term: Term, weights: Weights) -> FloatArray:
-    """Weight of each kept column of a term."""
-    values = np.ones(len(term.kept))
+    """Weight (J, kept) of each kept column of a term."""
+    values = np.ones((len(weights["coffee"]), len(term.kept)))
     for index, factor in enumerate(term.factors):
-        values = values * weights[factor.name][term.level_of(index)]
+        values *= weights[factor.name][:, term.level_of(index)]
     return values
 
 
@@ -107,19 +107,15 @@ class Reporter:
         self.kernel, self.rounds = kernel, rounds
         factors = model.cells.factors
         coffees, per = len(factors["coffee"].levels), max(1, rounds)
-        cells = [
-            cell_weights(factors, c, r if rounds else None)
-            for c in range(coffees)
-            for r in range(per)
-        ]
+        weights = cell_weights(factors, rounds)
         self.average = np.kron(np.eye(coffees), np.full((1, per), 1.0 / per))
         terms = [*model.dense, *model.fixed]
-        full = np.array([np.concatenate([_term_weights(t, w) for t in terms]) for w in cells])
+        full = np.concatenate([_term_weights(term, weights) for term in terms], axis=1)
         if not crossed:
             full[:, : model.crossed_columns] = 0.0
         self.every_column = self.average @ full
         self.dense = full[:, kernel.columns[:-1]]
-        self.nested = _nested_means(model, cells)
+        self.nested = _nested_means(model, weights)
         self.extra = 0 if self.nested is None else len(self.nested.term)
         self.eliminations: list[Elimination] = kernel.eliminations
         if model.blocks is not None and self.nested is not None:
@@ -210,7 +206,7 @@ def _joined(parts: Sequence[Part]) -> Part:
     )
 
 
-def _nested_means(model: Model, cells: Sequence[Weights]) -> _NestedMeans | None:
+def _nested_means(model: Model, cells: Weights) -> _NestedMeans | None:
     if model.blocks is None:
         return None
     blocks, tasters = model.blocks, model.tasters
@@ -232,14 +228,14 @@ def _nested_means(model: Model, cells: Sequence[Weights]) -> _NestedMeans | None
         mine[taster, row, place[taster, row]] = 1.0
         borders.append(mine / tasters)
         if term.slope is None:
-            weights.append([_grid_weights(own, each) for each in cells])
+            weights.append(_grid_weights(own, cells))
         else:
-            weights.append([np.array([term.slope @ each["coffee"]]) for each in cells])
+            weights.append((cells["coffee"] @ term.slope)[:, None])
         terms += [j] * grid
         unseen.append((tasters - mine.sum(axis=(0, 1))) / tasters**2)
     if not borders:
         return None
-    every = np.concatenate([np.array(each) for each in weights], axis=1)
+    every = np.concatenate(weights, axis=1)
     slopes = np.array([model.nested[j].slope is not None for j in terms])
     return _NestedMeans(
         np.concatenate(borders, axis=2),
@@ -251,8 +247,9 @@ def _nested_means(model: Model, cells: Sequence[Weights]) -> _NestedMeans | None
 
 
 def _grid_weights(factors: Sequence[Factor], weights: Weights) -> FloatArray:
-    """Weights over the full grid of some factors."""
-    values = np.ones(1)
+    """Weights (J, grid) over the full grid of some factors."""
+    cells = len(weights["coffee"])
+    values = np.ones((cells, 1))
     for factor in factors:
-        values = np.outer(values, weights[factor.name]).ravel()
+        values = (values[:, :, None] * weights[factor.name][:, None]).reshape(cells, -1)
     return values
