@@ -114,7 +114,7 @@ def test_the_risk_that_is_asked_for_decides_the_sentence() -> None:
         (lambda: wrongly.plan_tasting(2, rounds=5), "rounds: 5 is not a list"),
         (lambda: wrongly.plan_tasting(2, repeats=5), "repeats: 5 is not a list"),
         (lambda: wrongly.power(coffees=2, tasters=3, chance="x"), "chance: 'x' is not a number"),
-        (lambda: wrongly.picks(PICKED, order="yes"), "order: 'yes' is neither True nor False"),
+        (lambda: wrongly.picks(PICKED, first_bowl="yes"), "first_bowl: 'yes' is neither True"),
         (
             lambda: twobowls.picks({"a": ["x"], "b": ["y"], "for_a": [1e18], "for_b": [3]}),
             "for_a: 1e+18 is too many. Give counts of a billion at most",

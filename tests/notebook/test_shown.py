@@ -193,3 +193,14 @@ def test_results_do_not_change() -> None:
 )
 def test_cells_are_written_for_the_eye(cell: Any, places: Any, expected: str) -> None:
     assert show(cell, places) == expected
+
+
+def test_what_being_the_first_bowl_adds_is_told_where_it_was_asked_for() -> None:
+    picked = {"a": ["Oro", "Brisa", "Niebla"] * 8, "b": ["Brisa", "Niebla", "Oro"] * 8}
+    answers = {**picked, "answer": picked["a"][:21] + picked["b"][21:]}
+    found = twobowls.picks(answers, first_bowl=True)
+    assert found.result.order is not None
+    assert found.result.order.mean > 0.5
+    said = "Being the first of the two adds to the log-odds of being picked: +"
+    assert said in " ".join(repr(found).split())
+    assert said not in " ".join(repr(twobowls.picks(answers)).split())

@@ -5,6 +5,7 @@ from typing import Literal
 
 import numpy as np
 
+from twobowls.debrief.phrases import signed
 from twobowls.debrief.rating_table import Factor
 from twobowls.errors import InputError
 from twobowls.notebook.asked import Asked, texts
@@ -38,7 +39,7 @@ def picks(
     taster: str | None = None,
     merge: Mapping[str, str] | None = None,
     ties: Literal["davidson", "half"] = "davidson",
-    order: bool = False,
+    first_bowl: bool = False,
     dependence: Dependence | None = None,
     prior: Literal["weak", "flat"] = "weak",
     level: float = 0.90,
@@ -64,7 +65,10 @@ def picks(
         What is assumed of picks by one taster. When left out: ``"tasters"`` where several are
         known and the prior is weak, ``"spread"`` where it is flat or they are very many,
         ``"independent"`` where nobody is named.
-    ties, order, prior, level
+    first_bowl : bool
+        Whether being the first of the two (``a``) may help or harm a coffee; it is then
+        estimated, and told.
+    ties, prior, level
         As in `twobowls.statistics.picks.fit_picks`.
 
     Returns
@@ -124,12 +128,14 @@ def picks(
         asked.spellings("taster", who.take(rows))
     asked.spellings("coffee", Factor.of([*texts(one, rows), *texts(two, rows)]))
     one_of("prior", prior, ("weak", "flat"))
-    if not isinstance(order, bool):
-        raise InputError("order", f"{order!r} is neither True nor False", "Give one of them")
+    if not isinstance(first_bowl, bool):
+        raise InputError(
+            "first_bowl", f"{first_bowl!r} is neither True nor False", "Give one of them"
+        )
     fit = fit_picks(
         table,
         ties=ties,
-        order=order,
+        order=first_bowl,
         dependence=dependence or _usual(table, prior, asked),
         prior=prior,
         level=level,
@@ -190,6 +196,7 @@ def _told(fit: PicksFit, asked: Asked) -> Result[PicksFit]:
         notes=(
             f"{fit.picks:,} picks; {fit.prior} prior; dependence: {fit.dependence}; "
             f"{interval_words(fit.level)}.",
+            *_first_bowl(fit),
         ),
         picture=intervals_picture(
             bars_of(coffees.rows(), 0, 1, 3), "Log-odds of being picked", neutral=0.0
@@ -205,6 +212,14 @@ def _told(fit: PicksFit, asked: Asked) -> Result[PicksFit]:
         cautions=(*asked.cautions, *fit.cautions),
         backend=asked.frame.backend,
     )
+
+
+def _first_bowl(fit: PicksFit) -> tuple[str, ...]:
+    if fit.order is None:
+        return ()
+    mean, (low, high) = fit.order.mean, fit.order.interval
+    told = f"{signed(mean, 2)} ({signed(low, 2)} to {signed(high, 2)})"
+    return (f"Being the first of the two adds to the log-odds of being picked: {told}.",)
 
 
 def _sentences(fit: PicksFit) -> tuple[str, ...]:
