@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.conftest import PHONE
-from tests.browser.independent import Row, difference
+from tests.browser.independent import Row, differences
 from tests.browser.real_laptop import running
 from tests.browser.touch import Pad
 
@@ -273,11 +273,13 @@ def _check_the_figures(debrief: dict[str, Any], latest: list[Row]) -> None:
         assert fit["rows"] == sum(row["sensation"] == sensation for row in latest)
     for sensation, scale in (("acidity", "intensity"), ("verdict", "liking")):
         rows = [row for row in latest if row["sensation"] == sensation]
-        for contrast in fits[sensation, scale]["contrasts"]:
-            theirs = difference(rows, scale, contrast["a"], contrast["b"])
-            # the slow way is a random walk: half a point and a tenth of a deviation are its noise
+        contrasts = fits[sensation, scale]["contrasts"]
+        found = differences(rows, scale, [(each["a"], each["b"]) for each in contrasts])
+        for contrast in contrasts:
+            theirs = found[contrast["a"], contrast["b"]]
+            # the slow way is a random walk: half a point and 4 % of a deviation are its noise
             assert contrast["difference"] == pytest.approx(theirs.difference, abs=0.8)
-            assert contrast["se"] == pytest.approx(theirs.se, rel=0.1)
+            assert contrast["se"] == pytest.approx(theirs.se, rel=0.08)
             assert contrast["probability"] == pytest.approx(theirs.probability, abs=0.015)
 
 
