@@ -102,6 +102,11 @@ BAD: list[tuple[dict[str, Any], str]] = [
         {"X": {"age": np.ones((12, 2))}},
         "X age: It is not one column of numbers. Give one number a rating.",
     ),
+    (
+        {"fixed": {f"f{each}": COFFEE for each in range(15)}},
+        "fixed: 15 factors are too many to average over how far each spreads. "
+        'Keep 14 at most, or use prior="flat".',
+    ),
     ({"link": "cloglog"}, "link: 'cloglog' is not known. Choose one of probit, logit."),
     (
         {"thresholds": "even"},

@@ -28,6 +28,7 @@ from twobowls.statistics.ordinal_link import LINKS, LinkName
 from twobowls.statistics.ordinal_optimise import Target, Top, climb
 from twobowls.statistics.ordinal_prior import OrdinalPrior, PriorName, choose_prior, penalise
 from twobowls.statistics.ordinal_results import OrdinalFit, RandomMode, Spread
+from twobowls.statistics.ordinal_scales import MOST_SCALES
 
 __all__ = ["OrdinalFit", "OrdinalPrior", "RandomMode", "cross_labels", "fit_ordinal"]
 
@@ -194,6 +195,12 @@ def _check_options(link: str, thresholds: str, quadrature: int, factors: int) ->
 def _check_levels(
     fixed: Sequence[Factor], random: Sequence[Factor], prior: OrdinalPrior | None
 ) -> None:
+    if prior is not None and len(fixed) > MOST_SCALES:
+        raise InputError(
+            "fixed",
+            f"{len(fixed)} factors are too many to average over how far each spreads",
+            f'Keep {MOST_SCALES} at most, or use prior="flat"',
+        )
     for kind, factors in (("fixed", fixed), ("random", random)):
         for factor in factors:
             if len(factor.levels) == 1 and (kind == "fixed" or prior is None):
