@@ -32,7 +32,7 @@ def flight_groups(cells: Cells) -> tuple[tuple[str, ...], ...]:
         group = np.zeros(len(flight.levels), dtype=bool)
         group[left[0]] = True
         while True:
-            grown = served[:, served[group].any(axis=0)].any(axis=1)
+            grown = np.asarray(served[:, served[group].any(axis=0)].any(axis=1))
             if (grown == group).all():
                 break
             group = grown
