@@ -119,6 +119,10 @@ def test_flat_refuses_undetermined_coffees() -> None:
 def test_options_must_make_sense() -> None:
     assert problem(prior="strong") == "prior: “strong” is not known. Use “weak” or “flat”."
     assert problem(level=90) == "level: 90 is not between 0 and 1. Give a share such as 0.9."
+    assert problem(scale=(50, 50.0001), y=[50.00005] * 4) == (
+        "scale: 50 to 50.0001 is too narrow to reckon with. "
+        "Give the marks and the scale in a smaller unit, say times a million."
+    )
     assert problem(scale=(10, 10)) == (
         "scale: 10 to 10 has no width. Give a lower and a higher end."
     )

@@ -57,14 +57,18 @@ def test_equal_tasters_are_left_near_one() -> None:
 
 def test_intervals_hold_about_what_they_promise() -> None:
     rng = np.random.default_rng(4)
-    inside = []
-    for seed in range(12):
+    held = []
+    for seed in range(40):
         truth = 1 + rng.normal(0, 0.3, 8)
         fit = found(marks(truth, repeats=2, seed=seed, own=4.0, noise=7.0))
-        for value, each in zip(truth / truth.mean(), fit.tasters, strict=True):
-            inside.append(each.stretch.interval[0] <= value <= each.stretch.interval[1])
-    # 96 intervals at 90 %: two standard errors are six points, and Laplace is short by a few
-    assert np.mean(inside) >= 0.80
+        pairs = zip(truth / truth.mean(), fit.tasters, strict=True)
+        held.append(
+            np.mean([a.stretch.interval[0] <= v <= a.stretch.interval[1] for v, a in pairs])
+        )
+    # Laplace is short of 90 % by a few points: 85.6 % (standard error 2.3) over 60 other tables.
+    # Four standard errors between tables: any seed passes, but for one in ten thousand.
+    error = np.std(held) / len(held) ** 0.5
+    assert abs(np.mean(held) - 0.86) < 4 * error
 
 
 def test_several_sensations_together_tell_more_and_cover() -> None:

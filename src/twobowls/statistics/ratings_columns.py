@@ -52,6 +52,9 @@ class RatingColumns:
         return {name: labels for name, labels in named.items() if labels is not None}
 
 
+NARROWEST = 1e-3  # the floors of variances, some 1e-9, must be next to nothing
+
+
 def checked_values(columns: RatingColumns, scale: tuple[float, float]) -> FloatArray:
     """Return the marks as numbers, or say which of them cannot be right.
 
@@ -65,6 +68,12 @@ def checked_values(columns: RatingColumns, scale: tuple[float, float]) -> FloatA
     if not (np.isfinite(low) and np.isfinite(high) and low < high):
         raise InputError(
             "scale", f"{low:g} to {high:g} has no width", "Give a lower and a higher end"
+        )
+    if high - low < NARROWEST:
+        raise InputError(
+            "scale",
+            f"{low:g} to {high:g} is too narrow to reckon with",
+            "Give the marks and the scale in a smaller unit, say times a million",
         )
     try:
         values = np.asarray(columns.y, dtype=float)
