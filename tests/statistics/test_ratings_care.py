@@ -85,13 +85,14 @@ def test_a_weight_is_a_larger_variance_of_slips() -> None:
 
 
 def test_a_careless_taster_counts_for_less() -> None:
-    fit = fit_ratings(table(careless=(3,)))
-    assert [name for name, weight in fit.weights.items() if weight < 0.7] == ["3"]
-    assert fit.weights["3"] < 0.4
-    assert fit.variance["residual"] == pytest.approx(49, rel=0.4)
-    assert (
-        "The marks of one taster scatter far more than the others', so they count for less."
-    ) in fit.cautions
+    fits = [fit_ratings(table(careless=(3,), seed=seed)) for seed in range(8)]
+    told = "The marks of one taster scatter far more than the others', so they count for less."
+    for fit in fits:
+        assert [name for name, weight in fit.weights.items() if weight < 0.7] == ["3"]
+        assert fit.weights["3"] < 0.4
+        assert told in fit.cautions
+    slips = np.mean([fit.variance["residual"] for fit in fits])
+    assert slips == pytest.approx(49, rel=0.3)  # 131 where all count in full
 
 
 def test_two_careless_tasters_are_both_found() -> None:
