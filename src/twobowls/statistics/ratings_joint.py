@@ -89,7 +89,7 @@ def joint_means(
 
     Notes
     -----
-    In simulations (`benchmarks/calibration`) the 90 % ellipses held 87 to 93 % of true pairs.
+    In simulations (`benchmarks/calibration`) the 90 % ellipses held 88 to 92 % of true pairs.
 
     Examples
     --------
