@@ -118,6 +118,30 @@ def test_places_are_those_of_the_dense_calculation() -> None:
     assert apart @ spread @ apart.T == pytest.approx(wanted, rel=1e-3)
 
 
+def test_careless_marks_count_as_little_as_in_the_fit() -> None:
+    rng = np.random.default_rng(1)
+    taster, coffee, _ = (each.ravel() for each in np.indices((8, 4, 3)))
+    y = 50 + np.linspace(-15, 15, 4)[coffee] + rng.normal(0, 7, 96)
+    y = np.where(taster == 3, rng.uniform(0, 100, 96), y)
+    columns = RatingColumns(y=np.clip(y, 0, 100), taster=taster, coffee=coffee)
+    fit = fit_ratings(columns)
+    assert fit.weights["3"] < 0.4
+    for population in ("people", "table"):
+        means = getattr(fit, population).coffees
+        places = taster_places(columns, fit)
+        mean, covariance = places.moments(population)
+        order = [places.coffees.index(each.level) for each in means]
+        theirs = np.array([each.estimate.mean for each in means])
+        ours = mean[order]
+        assert ours - ours.mean() == pytest.approx(theirs - theirs.mean(), abs=0.8)
+        pair = np.array([1.0, 0.0, 0.0, -1.0])
+        contrast = next(
+            each for each in getattr(fit, population).contrasts if {each.a, each.b} == {"0", "3"}
+        )
+        error = float(pair @ covariance @ pair) ** 0.5
+        assert error == pytest.approx(contrast.estimate.se, rel=0.15)
+
+
 def test_the_posterior_is_that_of_drawing_and_weighing() -> None:
     columns = marked()
     fit = fit_ratings(columns)

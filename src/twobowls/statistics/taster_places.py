@@ -66,7 +66,7 @@ def taster_places(
     columns : RatingColumns
         The marks.
     fit : RatingFit
-        Their fit: its mean variances are taken as they are.
+        Their fit: its mean variances and its weights of tasters are taken as they are.
     scale : tuple of float
         Both ends of the scale.
 
@@ -99,8 +99,8 @@ def taster_places(
     noise = max(fit.variance["residual"], 1e-9)
     design, precision = _shared_design(factors, shared, wide)
     tasters = [
-        _Taster.of(values, factors, own, noise, design, rows)
-        for rows in _rows_of(factors["taster"])
+        _Taster.of(values, factors, own, noise / fit.weights.get(name, 1.0), design, rows)
+        for name, rows in zip(factors["taster"].levels, _rows_of(factors["taster"]), strict=True)
     ]
     system = np.diag(precision) + sum(each.gram for each in tasters)
     covariance = np.asarray(np.linalg.inv(system), dtype=np.float64)
