@@ -15,7 +15,6 @@ from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_results import Contrast, Means, Population, RatingFit
 
 POPULATIONS: tuple[Population, ...] = ("table", "people")
-MOST_THREADS = 4
 _EXTRA = ("round", "position", "bowl", "flight")
 _FIXED = ("coffee", "round", "position", "flight")
 
@@ -160,11 +159,12 @@ def analyse(table: RatingTable, model: Model | None = None) -> Analysis:
     fits: list[SensationFit] = []
     skipped: list[Skipped] = []
     taken: set[str] = set()
-    parts = list(table.parts())
-    for part, found in zip(parts, _fit_all(parts, model), strict=True):
-        if isinstance(found, InputError):
+    for part in table.parts():
+        try:
+            fit = fit_part(part, model)
+        except InputError as error:
             skipped.append(
-                Skipped(sensation=part.sensation, scale=part.scale, reason=_reason(found))
+                Skipped(sensation=part.sensation, scale=part.scale, reason=_reason(error))
             )
             continue
         fits.append(
@@ -173,33 +173,12 @@ def analyse(table: RatingTable, model: Model | None = None) -> Analysis:
                 sensation=part.sensation,
                 scale=part.scale,
                 limits=part.limits,
-                fit=found,
+                fit=fit,
             )
         )
     return Analysis(
         fits=tuple(fits), skipped=tuple(skipped), cautions=_shared_cautions(fits), model=model
     )
-
-
-def _fit_all(parts: Sequence[Part], model: Model) -> list[RatingFit | InputError]:
-    """Fit all parts, some at a time.
-
-    Fits know nothing of each other, and most of their work is linear algebra, which leaves other
-    threads free to run. What they give back is the same as one after the other.
-    """
-    from concurrent.futures import ThreadPoolExecutor
-
-    def fitted(part: Part) -> RatingFit | InputError:
-        try:
-            return fit_part(part, model)
-        except InputError as error:
-            return error
-
-    threads = min(MOST_THREADS, len(parts))  # too many for the machine does little harm
-    if threads < 2:
-        return [fitted(part) for part in parts]
-    with ThreadPoolExecutor(threads) as pool:
-        return list(pool.map(fitted, parts))
 
 
 def fit_part(part: Part, model: Model) -> RatingFit:
