@@ -277,9 +277,10 @@ def _check_the_figures(debrief: dict[str, Any], latest: list[Row]) -> None:
         found = differences(rows, scale, [(each["a"], each["b"]) for each in contrasts])
         for contrast in contrasts:
             theirs = found[contrast["a"], contrast["b"]]
-            # the slow way is a random walk: half a point and 4 % of a deviation are its noise
+            # the slow way is a random walk: half a point and 2 % of a deviation are its noise; ours
+            # sums over some hundreds of points, which leaves 2 %, and 8 % at the worst
             assert contrast["difference"] == pytest.approx(theirs.difference, abs=0.8)
-            assert contrast["se"] == pytest.approx(theirs.se, rel=0.08)
+            assert contrast["se"] == pytest.approx(theirs.se, rel=0.1)
             assert contrast["probability"] == pytest.approx(theirs.probability, abs=0.015)
 
 
