@@ -108,7 +108,7 @@ def ratings(
     ... }
     >>> found = ratings(marks, intensity="acidity", scale=(0, 100))
     >>> [round(each) for each in found.to_frame("contrasts")["difference"]]
-    [22, 16]
+    [22, 17]
     """
     choices = Choices(
         columns=stated(
