@@ -2,6 +2,7 @@
 
 import socket
 import ssl
+import sys
 from collections.abc import Callable
 
 import uvicorn
@@ -13,6 +14,10 @@ from twobowls.web.live import Live
 from twobowls.web.settings import WebSettings, wall_clock_ms
 
 GRACE_S = 3
+# How long one thread may keep the interpreter while another waits. The writer asks for it four or
+# five times a commit, and waits for the event loop each time: with Python's 5 ms a burst of 300
+# marks took twice as long on a disk that needs 10 ms a commit (`benchmarks/load`).
+TURN_S = 0.001
 
 
 class LiveServer(uvicorn.Server):
@@ -73,5 +78,6 @@ def serve(
         secure=tls is not None,
         now_ms=now_ms,
     )
+    sys.setswitchinterval(TURN_S)
     shield = create_app(store, settings)
     LiveServer(server_config(shield, tls=tls), shield.app.state.live, when_ready).run([listener])
