@@ -4,11 +4,15 @@ Chance is taken out (ids, keys and codes are counted), the clock stands still, a
 a seat can get is compared: pages, JSON, headers, the stream, errors.
 """
 
+import inspect
 import itertools
 import secrets
+import threading
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import FrameType
 from typing import Any, get_type_hints
 
 import httpx
@@ -20,6 +24,9 @@ from tests.web.running import Running, running
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import ALL_ROUNDS, Setup
 from twobowls.web import seat_view
+
+BY_CHANCE = {"writer", "same_file", "backups", "backup_files", "backup_keeper"}
+PAUSES = inspect.CO_COROUTINE | inspect.CO_ASYNC_GENERATOR
 
 
 @pytest.fixture
@@ -146,6 +153,40 @@ def test_a_seat_cannot_tell_which_coffee_is_where(
     assert len(one) == len(other) > 25
     for first, second in zip(one, other, strict=True):
         assert first == second
+
+
+def work(path: Path, turn: int) -> Counter[str]:
+    """Run the same evening; count the calls of our functions in the threads that answer."""
+    done: Counter[str] = Counter()
+
+    def count(frame: FrameType, event: str, _argument: object) -> None:
+        code = frame.f_code
+        where = code.co_filename
+        # not what goes by how things happen to fall together: writer and backups, and each
+        # resuming of a coroutine, which counts as a call too
+        chance = Path(where).stem in BY_CHANCE or code.co_flags & PAUSES
+        if event == "call" and "/twobowls/" in where and not chance:
+            done[f"{Path(where).stem}.{code.co_qualname}"] += 1
+
+    threading.setprofile(count)
+    try:
+        answers(path, turn)
+    finally:
+        threading.setprofile(None)
+    return done
+
+
+def test_no_answer_takes_more_work_for_one_coffee_than_for_another(
+    tmp_path: Path, restart: Callable[[], None]
+) -> None:
+    # the same calls, as many times: what they take cannot tell the coffees apart
+    done = []
+    for number, turn in enumerate((0, 0, 1, 3)):
+        restart()
+        done.append(work(tmp_path / f"{number}.sqlite3", turn))
+    _first_loads_modules, one, *others = done
+    assert one["seat_view.seat_view"] == 3
+    assert others == [one, one]
 
 
 def test_the_wall_is_among_what_is_compared(tmp_path: Path, restart: Callable[[], None]) -> None:
