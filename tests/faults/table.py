@@ -59,6 +59,12 @@ class Phone:
         answer = laptop.get(f"/api/seats/{self.key}").raise_for_status()
         return [each["id"] for each in answer.json()["records"]]
 
+    def bring_back(self, laptop: httpx.Client) -> httpx.Response:
+        """Send what was confirmed once and the laptop does not have any more, as a phone does."""
+        held = self.on_the_laptop(laptop)
+        self.waiting += [each for each in self.saved if each["id"] not in held]
+        return self.send(laptop)
+
 
 @dataclass(frozen=True)
 class Table:

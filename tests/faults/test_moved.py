@@ -80,9 +80,7 @@ def test_a_log_that_was_deleted_takes_no_marks_and_the_backup_has_the_others(
         laptop.start()
         with laptop.guest() as browser:
             for phone in table.phones:
-                held = phone.on_the_laptop(browser)
-                phone.waiting += [each for each in phone.saved if each["id"] not in held]
-                assert phone.send(browser).status_code == 200
+                assert phone.bring_back(browser).status_code == 200
         laptop.stop()
     check_kept(table, table.found())
     assert len(table.found()) == 3
@@ -114,9 +112,7 @@ def test_a_deleted_file_is_missed_at_the_next_start_and_comes_back(tmp_path: Pat
         laptop.start()
         with laptop.guest() as browser:
             for phone in table.phones:
-                held = phone.on_the_laptop(browser)
-                phone.waiting += [each for each in phone.saved if each["id"] not in held]
-                assert phone.send(browser).status_code == 200
+                assert phone.bring_back(browser).status_code == 200
         laptop.stop()
     check_kept(table, table.found())
     assert len(table.found()) == 3
