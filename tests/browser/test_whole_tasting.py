@@ -45,6 +45,8 @@ class Host:
             self.page.goto(f"{self.base}/shelf/new")
             self.page.get_by_label("Name", exact=True).fill(name)
             self.page.get_by_role("button", name="Put it on the shelf").click()
+            # the next page would call the form off while it is on its way
+            self.page.wait_for_url(lambda url: not url.endswith("/shelf/new"))
         for name in COFFEES:
             expect(self.page.get_by_text(name).first).to_be_visible()
 
@@ -57,6 +59,7 @@ class Host:
         self.page.get_by_label("Seats").fill("4")
         self.page.get_by_label("Hidden repeats").fill("1")
         self.page.get_by_role("button", name="Plan it").click()
+        self.page.wait_for_url("**/sheet*")
         found = re.search(r"/tastings/([0-9a-f]+)/sheet", self.page.url)
         assert found, self.page.url
         return found[1]
@@ -69,7 +72,11 @@ class Host:
 
     def open_and_pour(self) -> list[str]:
         """Open the tasting and start every bowl's clock; return the codes."""
-        self.page.get_by_role("button", name="Open the tasting").click()
+        opening = self.page.get_by_role("button", name="Open the tasting")
+        opening.click()
+        # every bowl has its button only once the page has come anew
+        expect(opening).to_be_hidden()
+        expect(self.page.get_by_role("button", name="Pour now")).to_have_count(4)
         codes = self.page.locator("[data-bowl]").evaluate_all(
             "bowls => bowls.map((bowl) => bowl.dataset.bowl)"
         )
@@ -88,7 +95,9 @@ class Host:
         self.page.get_by_text("Close the tasting", exact=True).click()
         self.page.get_by_role("button", name="Yes, close it").click()
         self.page.get_by_role("link", name="Reveal the coffees").click()
-        self.page.get_by_role("button", name="Reveal", exact=True).click()
+        revealing = self.page.get_by_role("button", name="Reveal", exact=True)
+        revealing.click()
+        expect(revealing).to_be_hidden()
 
 
 class Guest:
