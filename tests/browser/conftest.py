@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from scripts.chromium import find_chromium
 from tests.browser.fake_laptop import FakeLaptop, serving
 
@@ -14,7 +14,11 @@ PHONE: dict[str, Any] = {
     "is_mobile": True,
     "device_scale_factor": 2,
 }
+# The first screen; before it, a busy laptop may let a phone wait.
+ARRIVED = "#seat[data-screen]:not([data-screen=loading])"
 OpenPhone = Callable[..., Page]
+# As long as Playwright waits for a click. What fails is told later; what passes takes no longer.
+expect.set_options(timeout=30_000)
 
 
 @pytest.fixture(scope="session")
@@ -45,13 +49,12 @@ def open_phone(chromium: Browser) -> Iterator[OpenPhone]:
     def opened(url: str, *, welcomed: bool = True, script: str = "", **more: Any) -> Page:
         context = chromium.new_context(**{**PHONE, **more})
         contexts.append(context)
-        context.set_default_timeout(8000)
         if script:
             context.add_init_script(script)
         page = context.new_page()
         page.on("pageerror", lambda error: errors.append(str(error)))
         page.goto(url)
-        page.wait_for_selector("#seat[data-screen]")
+        page.wait_for_selector(ARRIVED)
         if welcomed:
             page.get_by_role("button", name="Skip").click()
             page.get_by_role("button", name="I will take care").click()

@@ -113,7 +113,8 @@ class FakeLaptop:
 
     def marks(self, **what: Any) -> list[dict[str, Any]]:
         """Return the records that hold these values, oldest first."""
-        fits = [r for r in self.records.values() if all(r.get(k) == v for k, v in what.items())]
+        held = list(self.records.values())  # at once: the phone may be sending more
+        fits = [record for record in held if all(record.get(k) == v for k, v in what.items())]
         return sorted(fits, key=lambda record: int(record["at_ms"]))
 
 

@@ -22,7 +22,7 @@ class RealLaptop:
 
 @contextmanager
 def running(store: Path, *options: str) -> Iterator[RealLaptop]:
-    """Start ``twobowls serve`` on a free port of this computer; stop it at the end."""
+    """Start ``twobowls serve`` on a port of this computer; stop it at the end."""
     command = [str(Path(sys.executable).with_name("twobowls")), "serve", "--store", str(store)]
     process = subprocess.Popen(
         [*command, "--port", "0", *options], stdout=subprocess.PIPE, text=True, encoding="utf-8"
@@ -31,7 +31,7 @@ def running(store: Path, *options: str) -> Iterator[RealLaptop]:
         yield RealLaptop(_host_url(process))
     finally:
         process.terminate()
-        process.wait(timeout=15)
+        process.wait(timeout=60)
         assert process.stdout is not None
         process.stdout.close()
 

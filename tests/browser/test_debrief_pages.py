@@ -53,7 +53,6 @@ def opened(chromium: Browser, address: str, width: int, scheme: str, base: str =
         color_scheme="dark" if scheme == "dark" else "light",
         bypass_csp=True,  # for the checker's own script; what the page itself does is watched below
     )
-    context.set_default_timeout(20_000)
     if base:
         context.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": base}])
     page = context.new_page()

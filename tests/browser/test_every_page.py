@@ -12,6 +12,8 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
+from tests.browser.conftest import ARRIVED
+from tests.browser.waiting import until_drawn, until_there
 from tests.store.tables import add_table, mark
 from tests.web.running import HOST_KEY, Running, running
 
@@ -58,15 +60,25 @@ class View:
         return f"{world.server.address}{filled}{self.query}"
 
 
-def press(name: str, role: Any = "button") -> Then:
-    return lambda page: page.get_by_role(role, name=name).first.click()
+def press(name: str) -> Then:
+    return lambda page: page.get_by_role("button", name=name).first.click()
+
+
+def send(button: str) -> Then:
+    """Press what sends a form, and wait for the page that answers."""
+
+    def then(page: Page) -> None:
+        with page.expect_navigation():
+            page.get_by_role("button", name=button).first.click()
+
+    return then
 
 
 def fill(values: dict[str, str], button: str) -> Then:
     def then(page: Page) -> None:
         for label, text in values.items():
             page.get_by_label(label, exact=True).fill(text)
-        page.get_by_role("button", name=button).click()
+        send(button)(page)
 
     return then
 
@@ -88,14 +100,17 @@ def sliders(page: Page) -> None:
 
 
 def shown_pads(page: Page) -> None:
-    page.get_by_role("button", name="Pause").click()
-    page.wait_for_timeout(2500)  # until every mark has appeared
+    """Wait until every mark of a pad has appeared."""
+    expect(page.locator(".wall-mark").first).to_be_attached()
+    page.keyboard.press("ArrowLeft")  # whoever turns the pads wants them to stay
+    expect(page.get_by_role("button", name="Play")).to_be_visible()
+    until_there(page, "!document.getAnimations().some(({ playState }) => playState === 'running')")
 
 
 def pasted(text: str) -> Then:
     def then(page: Page) -> None:
         page.get_by_label("or the rows themselves").fill(text)
-        page.get_by_role("button", name="Look at it").click()
+        send("Look at it")(page)
 
     return then
 
@@ -118,7 +133,7 @@ VIEWS = [
     View("/shelf/new", name="no name", then=fill({"Name": " "}, "Put it on the shelf")),
     View("/shelf/{id}"),
     View("/shelf/import"),
-    View("/shelf/import", name="nothing", then=press("Look at it")),
+    View("/shelf/import", name="nothing", then=send("Look at it")),
     View("/shelf/import", name="preview", then=pasted(LIST)),
     View("/tastings/new"),
     View("/tastings/new", name="nothing chosen", then=fill({"Seats": "x"}, "Plan it")),
@@ -133,7 +148,7 @@ VIEWS = [
     View("/tastings/{id}/seats/{seat}"),
     View("/tastings/{id}/reveal", state="closed"),
     View("/tastings/{id}/reveal", state="late"),
-    View("/tastings/{id}/reveal", state="late", name="half filled", then=press("Reveal")),
+    View("/tastings/{id}/reveal", state="late", name="half filled", then=send("Reveal")),
     *[View("/tastings/{id}/debrief", state=state) for state in ("open", "closed", "revealed")],
     View("/tastings/{id}/debrief.html", state="revealed"),
     View("/seat/{key}", state="planned", guest=True),
@@ -209,7 +224,6 @@ def contexts(chromium: Browser, world: World) -> Iterator[dict[bool, BrowserCont
     made = {}
     for guest in (False, True):
         context = chromium.new_context(bypass_csp=True, service_workers="block")
-        context.set_default_timeout(20_000)
         made[guest] = context
     cookie = {"name": "twobowls_host", "value": HOST_KEY, "url": world.server.address}
     made[False].add_cookies([cookie])  # type: ignore[list-item]
@@ -266,10 +280,10 @@ def test_axe_finds_nothing(view: View, world: World, contexts: dict[bool, Browse
         show(page, view, world, context)
         for width in (1280, 360):
             page.set_viewport_size({"width": width, "height": 800})
-            page.wait_for_timeout(50)
+            until_drawn(page)
             clean(page)
         page.emulate_media(color_scheme="dark")
-        page.wait_for_timeout(50)
+        until_drawn(page)
         clean(page, "color-contrast")  # nothing else depends on the colours
     finally:
         page.close()
@@ -286,7 +300,7 @@ def show(page: Page, view: View, world: World, context: BrowserContext) -> None:
     else:
         page.goto(address)
     if view.path == "/seat/{key}":
-        page.wait_for_selector("#seat[data-screen]")
+        page.wait_for_selector(ARRIVED)
     if view.then is not None:
         view.then(page)
     page.evaluate("for (const part of document.querySelectorAll('details')) part.open = true")

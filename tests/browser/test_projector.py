@@ -1,6 +1,5 @@
 """The page for the wall: read from far off, live by itself, and the pads only after the close."""
 
-import socket
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -8,12 +7,14 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.real_laptop import running
 from tests.browser.real_table import HOST_KEY, RealTable, real_table
+from tests.ports import lasting_port
 from tests.store.tables import add_table, mark
 
 from twobowls.store import open_store
 from twobowls.web.settings import wall_clock_ms
 
 pytestmark = pytest.mark.browser
+STEP_MS, READ_MS = 4500, 2500  # of the play, and between readings: wall-show.js, projector.js
 
 
 @pytest.fixture
@@ -25,14 +26,16 @@ def table(tmp_path: Path) -> Iterator[RealTable]:
 @pytest.fixture
 def context(chromium: Browser, table: RealTable) -> Iterator[BrowserContext]:
     opened = chromium.new_context(viewport={"width": 1920, "height": 1080})
-    opened.set_default_timeout(8000)
     opened.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
     yield opened
     opened.close()
 
 
 def on_the_wall(context: BrowserContext, table: RealTable) -> Page:
+    """Open the page; its pads go on only when the test lets time pass."""
     page = context.new_page()
+    page.clock.install()
+    page.clock.pause_at(wall_clock_ms() + 1000)
     page.goto(f"{table.url}/tastings/{table.tasting_id}/projector")
     expect(page.locator("#round")).not_to_have_text("…")
     return page
@@ -124,11 +127,14 @@ def test_once_closed_the_pads_fill_in_by_code_and_after_the_reveal_by_name(
     expect(page.locator(".wall-rounds [aria-pressed=true]")).to_have_text("Hot")
     codes = sorted(b.code for b in table.store.tasting(table.tasting_id).plan.bowls)
     assert sorted(page.locator(".wall-label-text").all_text_contents()) == codes
-    expect(page.locator(".wall-rounds [aria-pressed=true]")).to_have_text("Warm", timeout=9000)
-    expect(page.locator(".wall-mark")).to_have_count(4)  # the play went on by itself
-    expect(page.locator(".wall-title")).to_have_text("Acidity", timeout=9000)
+    page.clock.run_for(STEP_MS)  # the play goes on by itself
+    expect(page.locator(".wall-rounds [aria-pressed=true]")).to_have_text("Warm")
+    expect(page.locator(".wall-mark")).to_have_count(4)
+    page.clock.run_for(STEP_MS)
+    expect(page.locator(".wall-title")).to_have_text("Acidity")
     assert "Amber Ridge" not in page.content()
     table.store.reveal(table.tasting_id, wall_clock_ms(), {})
+    page.clock.run_for(READ_MS)
     expect(page.locator(".wall-names")).to_contain_text("Amber Ridge")
     labels = page.locator(".wall-label-text").all_text_contents()
     assert sorted(labels) == ["Amber Ridge", "Amber Ridge", "Low Meadow", "Third Gate"]
@@ -161,6 +167,7 @@ def test_a_mark_that_comes_late_is_shown_too(context: BrowserContext, table: Rea
     code = table.store.tasting(table.tasting_id).plan.bowls[0].code
     late = mark(seat.id, code, sensation="aroma", at_ms=made_ms)
     table.store.add_records(seat.id, [late], wall_clock_ms())
+    page.clock.run_for(READ_MS)
     expect(page.locator(".wall-mark")).to_have_count(5)
 
 
@@ -200,24 +207,17 @@ def test_nothing_moves_by_itself_where_less_motion_is_wished(
     expect(page.locator(".wall-mark")).to_have_count(4)
     moving = "document.getAnimations().filter((each) => each.playState === 'running').length"
     assert page.evaluate(moving) == 0
-    page.wait_for_timeout(5000)
+    page.clock.run_for(4 * STEP_MS)
     expect(page.locator(".wall-title")).to_have_text("Aroma")
     page.keyboard.press("ArrowRight")
     assert page.evaluate(moving) == 0
     still.close()
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-        return port
-
-
 def test_it_comes_back_by_itself_after_the_laptop_was_restarted(
     chromium: Browser, tmp_path: Path
 ) -> None:
-    path, port = tmp_path / "tastings.sqlite3", str(free_port())
+    path, port = tmp_path / "tastings.sqlite3", str(lasting_port())
     with open_store(path) as store:
         tasting = add_table(store)
         store.open(tasting.id, wall_clock_ms())
@@ -232,7 +232,7 @@ def test_it_comes_back_by_itself_after_the_laptop_was_restarted(
         store.call_round(tasting.id, "hot", wall_clock_ms())
         store.pour(tasting.id, tasting.plan.bowls[0].code, wall_clock_ms() - 65_000)
     with running(path, "--port", port):
-        expect(page.locator("#round")).to_have_text("Hot", timeout=15_000)
+        expect(page.locator("#round")).to_have_text("Hot")
         card = page.locator(f'[data-bowl="{tasting.plan.bowls[0].code}"]')
         expect(card.locator("[data-elapsed]")).to_contain_text("1:")
         expect(page.locator("#link")).to_be_empty()

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import FakeLaptop
 from tests.browser.touch import Pad
+from tests.browser.waiting import until
 
 pytestmark = pytest.mark.browser
 
@@ -80,11 +81,13 @@ def test_the_whole_round_can_be_marked_by_keyboard_alone(
         page.keyboard.press("ArrowRight")
     page.keyboard.press("PageUp")
     page.keyboard.press("ArrowDown")
-    page.wait_for_timeout(900)
+    until(
+        page,
+        lambda: any(mark["liking"] == 48 for mark in laptop.marks(kind="mark", bowl="417")),
+        "where the token has come to rest is on the laptop",
+    )
     expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop")
-    mark = laptop.marks(kind="mark", bowl="417")[-1]
-    assert mark["intensity"] > 60
-    assert mark["liking"] == 48
+    assert laptop.marks(kind="mark", bowl="417")[-1]["intensity"] > 60
 
 
 def test_a_screen_reader_hears_each_token_as_two_labelled_sliders(
@@ -101,8 +104,8 @@ def test_a_screen_reader_hears_each_token_as_two_labelled_sliders(
         "range => { range.value = 80; range.dispatchEvent(new Event('input', {bubbles: true})); }"
     )
     expect(strength).to_have_attribute("aria-valuetext", "strong, 80")
-    page.wait_for_timeout(900)
-    mark = laptop.marks(kind="mark")[-1]
+    until(page, lambda: laptop.marks(kind="mark"), "the move is on the laptop")
+    (mark,) = laptop.marks(kind="mark")
     assert (mark["intensity"], mark["liking"]) == (80, None)
 
 
@@ -169,9 +172,10 @@ def test_hostile_text_stays_text(laptop: FakeLaptop, open_phone: OpenPhone) -> N
     page.locator('[data-words="417"]').click()
     page.get_by_label("Note on 417").fill('<img src=x onerror="document.title = 1">')
     page.get_by_role("heading", name="Words and a note").click()
-    page.wait_for_timeout(1700)
-    assert page.locator("img").count() == 0
+    until(page, lambda: laptop.marks(kind="note"), "the note is on the laptop")
     assert laptop.marks(kind="note")[-1]["text"].startswith("<img")
+    assert page.locator("img").count() == 0
+    assert page.title() != "1"
 
 
 def test_nothing_moves_where_less_motion_is_wished(

@@ -6,6 +6,7 @@ from scripts.chromium import find_chromium
 from tests.browser.conftest import PHONE, OpenPhone
 from tests.browser.fake_laptop import KEY, FakeLaptop, serving
 from tests.browser.touch import Pad
+from tests.browser.waiting import until, until_kept
 
 pytestmark = pytest.mark.browser
 
@@ -37,31 +38,35 @@ def test_marks_wait_on_the_phone_while_it_is_offline_and_go_out_when_it_is_back(
     assert {mark["bowl"] for mark in laptop.marks(kind="mark")} == {"417", "862"}
 
 
+# Counts what is written down at the moment at which the page asks for the sending.
+COUNTING = """
+window.waiting = () => new Promise((resolve) => {
+    const open = indexedDB.open("twobowls");
+    open.onsuccess = () => {
+        const all = open.result.transaction("outbox").objectStore("outbox").count();
+        all.onsuccess = () => { open.result.close(); resolve(all.result); };
+    };
+});
+window.kept = [];
+const send = window.fetch.bind(window);
+window.fetch = async (...what) => {
+    if (String(what[0]).endsWith("/records")) window.kept.push(await window.waiting());
+    return send(...what);
+};"""
+
+
 def test_records_are_on_the_phone_before_they_are_sent(
     laptop: FakeLaptop, open_phone: OpenPhone
 ) -> None:
-    page = open_phone(laptop.url)
-    kept: list[int] = []
-    count = """() => new Promise((resolve) => {
-        const open = indexedDB.open("twobowls");
-        open.onsuccess = () => {
-            const all = open.result.transaction("outbox").objectStore("outbox").count();
-            all.onsuccess = () => { open.result.close(); resolve(all.result); };
-        };
-    })"""
-    page.on(
-        "request",
-        lambda request: kept.append(page.evaluate(count)) if "records" in request.url else None,
-    )
+    page = open_phone(laptop.url, script=COUNTING)
     laptop.broken = True
     pad_of(page).place("417", 20, 30)
     status(page, "1 waiting on this phone")
-    page.wait_for_timeout(300)
-    assert kept
-    assert kept[0] == 1
+    until(page, lambda: page.evaluate("kept.length"), "the record is sent")
+    assert page.evaluate("kept[0]") == 1
     laptop.broken = False
     status(page, "All saved on the laptop")
-    assert page.evaluate(count) == 0
+    assert page.evaluate("waiting()") == 0
 
 
 def test_a_reload_while_the_laptop_is_down_resumes_with_everything(
@@ -71,10 +76,10 @@ def test_a_reload_while_the_laptop_is_down_resumes_with_everything(
     pad = pad_of(page)
     pad.place("417", 20, 30)
     status(page, "All saved on the laptop")
+    until_kept(page, 1)
     laptop.broken = True
     pad.place("862", 60, 70)
     status(page, "1 waiting")
-    page.wait_for_timeout(1000)
     page.reload()
     status(page, "1 waiting on this phone")
     state = pad_of(page).state()
@@ -169,11 +174,12 @@ def test_two_tabs_of_one_seat_agree_and_send_each_record_once(
     status(first, "All saved on the laptop")
     second.bring_to_front()
     pad = pad_of(second)
-    assert pad.state()["417"] == [20, 30]
+    until(second, lambda: pad.state()["417"] == [20, 30], "the second tab has heard of it")
     pad.place("417", 90, 90)
     status(second, "All saved on the laptop")
     first.bring_to_front()
-    assert pad_of(first).state()["417"] == [90, 90]
+    pad = pad_of(first)
+    until(first, lambda: pad.state()["417"] == [90, 90], "the first tab has heard of it")
     assert [mark["intensity"] for mark in laptop.marks(bowl="417")] == [20, 90]
 
 
@@ -188,6 +194,7 @@ def test_a_tab_left_behind_sends_what_another_tab_wrote_down(
     first.bring_to_front()
     pad_of(first).place("417", 20, 30)
     status(first, "1 waiting")
+    status(second, "1 waiting")
     first.close()
     laptop.broken = False
     status(second, "All saved on the laptop")
@@ -206,7 +213,7 @@ def test_marks_carry_the_hosts_time_whatever_the_phones_clock_says(
         pad.place("862", 20, 60)
         status(page, "All saved on the laptop")
         for mark in laptop.marks(kind="mark"):
-            assert abs(mark["at_ms"] - laptop.now_ms()) < 10_000
+            assert abs(mark["at_ms"] - laptop.now_ms()) < 600_000
 
 
 def test_a_restart_of_the_laptop_is_caught_up_with(
@@ -216,11 +223,11 @@ def test_a_restart_of_the_laptop_is_caught_up_with(
     laptop.broken = True
     laptop.stopping = True
     laptop.wake()
-    page.wait_for_timeout(300)
+    until(page, lambda: not laptop.changed, "every stream has come to its end")
     laptop.round = "warm"
     laptop.version += 1
     laptop.broken = laptop.stopping = False
-    expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible(timeout=12_000)
+    expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible()
 
 
 @pytest.mark.parametrize(

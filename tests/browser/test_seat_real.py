@@ -8,6 +8,8 @@ from playwright.sync_api import Browser, expect
 from tests.browser.conftest import PHONE, OpenPhone
 from tests.browser.real_table import HOST_KEY, RealTable, real_table
 from tests.browser.touch import Pad
+from tests.browser.traffic import over_the_wire
+from tests.browser.waiting import until
 
 from twobowls.tasting.records import Mark, Note, Pick, Word
 from twobowls.web.qr import qr_svg
@@ -38,12 +40,16 @@ def test_everything_a_taster_does_is_in_the_store(table: RealTable, open_phone: 
     page.get_by_label(f"Note on {first}").fill("bright")
     page.get_by_role("heading", name="Words and a note").click()
     expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop")
-    page.wait_for_timeout(1800)
+    until(
+        page,
+        lambda: any(isinstance(each, Note) for each in table.store.records(table.tasting_id)),
+        "the note is in the store",
+    )
     records = table.store.records(table.tasting_id)
     marks = [each for each in records if isinstance(each, Mark)]
     assert [mark.bowl for mark in marks] == [first, second, first]
     assert marks[-1].intensity == pytest.approx(56, abs=1)
-    assert all(abs(mark.at_ms - wall_clock_ms()) < 20_000 for mark in marks)
+    assert all(abs(mark.at_ms - wall_clock_ms()) < 120_000 for mark in marks)
     assert [type(each) for each in records[3:]] == [Pick, Word, Note]
 
 
@@ -55,6 +61,7 @@ def test_the_host_leads_and_the_seat_follows(table: RealTable, open_phone: OpenP
     table.store.close(table.tasting_id, wall_clock_ms())
     expect(page.get_by_role("heading", name="Thank you, Bo.")).to_be_visible()
     page.get_by_role("link", name="See your own debrief").click()
+    page.wait_for_url("**/debrief")
     expect(page.locator("h1")).to_be_visible()
 
 
@@ -63,16 +70,9 @@ def test_the_tools_own_seat_page_is_under_100_kb_and_breaks_no_policy(
 ) -> None:
     # without the worker, which would answer the reload from what it has kept
     page = open_phone(table.seat("Cy"), service_workers="block")
-    sizes: list[float] = []
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))
-    protocol = page.context.new_cdp_session(page)
-    protocol.send("Network.enable")
-    protocol.send("Network.setCacheDisabled", {"cacheDisabled": True})
-    protocol.on("Network.loadingFinished", lambda event: sizes.append(event["encodedDataLength"]))
-    page.reload()
-    page.wait_for_selector("#seat[data-screen=tasting]")
-    page.wait_for_timeout(500)
+    sizes = over_the_wire(page)
     assert len(sizes) > 40
     assert sum(sizes) < 100_000
     assert [text for text in said if "policy" in text.lower()] == []
@@ -132,6 +132,7 @@ def test_a_dead_phone_is_replaced_from_the_bench(
     bench = desk.new_page()
     bench.goto(f"{table.url}/tastings/{table.tasting_id}/bench")
     bench.get_by_role("link", name="Other phone for Eve").click()
+    bench.wait_for_url("**/seats/*")
     shown = bench.get_by_role("img", name="QR code of the address below")
     assert shown.evaluate("async (code) => { await code.decode(); return code.naturalWidth; }")
     address = bench.locator(".join a").inner_text()

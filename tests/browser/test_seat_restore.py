@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from tests.browser.conftest import OpenPhone
+from tests.browser.conftest import ARRIVED, OpenPhone
 from tests.browser.touch import Pad
+from tests.browser.waiting import until_kept
 from tests.faults.laptop import Laptop, running
 from tests.faults.table import Table, set_table
 
@@ -70,7 +71,7 @@ def shop(tmp_path: Path) -> Iterator[Shop]:
         yield Shop(laptop, table)
 
 
-def wait_for(true: Callable[[], bool], at_most_s: float = 20) -> None:
+def wait_for(true: Callable[[], bool], at_most_s: float = 90) -> None:
     give_up = time.monotonic() + at_most_s
     while not true():
         assert time.monotonic() < give_up
@@ -81,7 +82,7 @@ def place(page: Page, code: str, intensity: int) -> None:
     pad = Pad(page)
     pad.show()
     pad.place(code, intensity, 50)
-    expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop", timeout=15_000)
+    expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop", timeout=90_000)
 
 
 def test_an_open_page_brings_back_what_the_laptop_had_confirmed(
@@ -107,13 +108,14 @@ def test_a_page_that_was_closed_meanwhile_does_so_when_it_is_opened(
     place(page, first, 20)
     shop.back_up()
     place(page, second, 70)
-    page.wait_for_timeout(700)
+    until_kept(page, 2)
     page.goto("about:blank")
     shop.lose_the_store()
     assert shop.marks() == [(first, 20)]
     page.goto(shop.seat_url)
     wait_for(lambda: len(shop.marks()) == 2)
     assert shop.marks() == [(first, 20), (second, 70)]
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "tasting")
     assert Pad(page).state()[second] == [70, 50]
 
 
@@ -131,17 +133,17 @@ def test_a_seat_that_the_backup_does_not_know_is_taken_anew_with_its_marks(
         page.goto(f"{shop.laptop.address}/join?code={join_code}")
         page.get_by_label("name").first.fill(name)
         page.get_by_role("button", name="Sit down").click()
-        page.wait_for_selector("#seat[data-screen]")
+        page.wait_for_selector(ARRIVED)
 
     join("Zoe")
     page.get_by_role("button", name="Skip").click()
     page.get_by_role("button", name="I will take care").click()
     place(page, first, 30)
     place(page, second, 60)
-    page.wait_for_timeout(700)
+    until_kept(page, 2)
     shop.lose_the_store()
     assert shop.marks() == []
-    expect(page.locator(".seat-saved")).to_contain_text("does not know this seat", timeout=20_000)
+    expect(page.locator(".seat-saved")).to_contain_text("does not know this seat", timeout=90_000)
     join("Zoe")
     wait_for(lambda: len(shop.marks()) == 2)
     assert shop.marks() == [(first, 30), (second, 60)]
@@ -173,7 +175,7 @@ def test_host_and_guest_see_that_nothing_can_be_saved_and_when_it_can_again(
     )
     expect(bench.locator("#unsaved")).to_contain_text("the file may not be written to. Give")
     os.kill(shop.laptop.process.pid, signal.SIGUSR2)
-    expect(saved).to_have_text("All saved on the laptop", timeout=20_000)
+    expect(saved).to_have_text("All saved on the laptop", timeout=90_000)
     expect(bench.locator("#unsaved")).to_be_hidden()
     assert shop.marks() == [(first, 20), (second, 70)]
     desk.close()

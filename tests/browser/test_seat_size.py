@@ -8,6 +8,7 @@ from playwright.sync_api import Page
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import WEB, FakeLaptop
 from tests.browser.touch import Pad
+from tests.browser.traffic import over_the_wire
 
 pytestmark = pytest.mark.browser
 SCRIPTS = WEB / "static" / "js"
@@ -51,15 +52,8 @@ def test_browser_modules_stay_short() -> None:
 def test_the_whole_seat_is_under_100_kb_over_the_wire(
     laptop: FakeLaptop, open_phone: OpenPhone
 ) -> None:
-    sizes: list[float] = []
     page = open_phone(laptop.url)
-    protocol = page.context.new_cdp_session(page)
-    protocol.send("Network.enable")
-    protocol.send("Network.setCacheDisabled", {"cacheDisabled": True})
-    protocol.on("Network.loadingFinished", lambda event: sizes.append(event["encodedDataLength"]))
-    page.reload()
-    page.wait_for_selector("#seat[data-screen=tasting]")
-    page.wait_for_timeout(500)
+    sizes = over_the_wire(page)
     assert len(sizes) > 40, "pages, styles, modules and the table"
     assert sum(sizes) < 100_000
 

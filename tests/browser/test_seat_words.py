@@ -5,6 +5,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import FakeLaptop, serving
 from tests.browser.touch import Pad
+from tests.browser.waiting import stop_clock
 
 pytestmark = pytest.mark.browser
 
@@ -102,7 +103,7 @@ def test_the_aftertaste_waits_before_it_is_judged(
 ) -> None:
     page = open_phone(laptop.url)
     expect(page.locator(".wait")).to_be_hidden()
-    page.clock.install()
+    stop_clock(page)
     page.locator('[data-pad="aftertaste"]').click()
     wait = page.locator(".wait")
     expect(wait).to_contain_text("wait 15 seconds before you judge")
@@ -117,7 +118,7 @@ def test_the_aftertaste_waits_before_it_is_judged(
 
 
 def test_each_bowl_has_a_clock_and_the_next_one_is_shown(open_phone: OpenPhone) -> None:
-    with serving(FakeLaptop(poured_ago_s=540)) as laptop:
+    with serving(FakeLaptop(poured_ago_s=493)) as laptop:  # it may be sipped in 2:57
         page = open_phone(laptop.url)
         bowl = page.locator('.bowl[data-code="417"]')
         expect(bowl).to_contain_text("sip in 2:")

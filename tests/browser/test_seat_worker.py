@@ -1,6 +1,5 @@
 """The page kept on the phone where the browser trusts the address, and the seat without that."""
 
-import socket
 from collections.abc import Iterator
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -9,10 +8,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from scripts.chromium import find_chromium
-from tests.browser.conftest import PHONE, OpenPhone
+from tests.browser.conftest import ARRIVED, PHONE, OpenPhone
 from tests.browser.real_laptop import RealLaptop, running
 from tests.browser.real_table import real_table
 from tests.browser.touch import Pad
+from tests.browser.waiting import until_there
+from tests.ports import lasting_port
 from tests.store.tables import add_table
 from tests.web.test_tls import make as make_certificate
 
@@ -55,22 +56,18 @@ def table(tmp_path: Path) -> Table:
         store.open(tasting.id, wall_clock_ms())
         _seat, key = store.join(tasting.id, "Ana", wall_clock_ms())
         store.call_round(tasting.id, "hot", wall_clock_ms())
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port: int = probe.getsockname()[1]
-    return Table(path, str(port), key)
+    return Table(path, str(lasting_port()), key)
 
 
 @pytest.fixture
 def phone(chromium: Browser) -> Iterator[BrowserContext]:
     context = chromium.new_context(**PHONE)
-    context.set_default_timeout(8000)
     yield context
     context.close()
 
 
 def at_the_pad(page: Page) -> Pad:
-    page.wait_for_selector("#seat[data-screen]")
+    page.wait_for_selector(ARRIVED)
     if page.locator("#seat").get_attribute("data-screen") == "welcome":
         page.get_by_role("button", name="Skip").click()
         page.get_by_role("button", name="I will take care").click()
@@ -80,17 +77,8 @@ def at_the_pad(page: Page) -> Pad:
     return pad
 
 
-def until(page: Page, script: str) -> None:
-    """Wait for something to become true; the page's policy lets no polling script in."""
-    for _ in range(160):
-        if page.evaluate(script):
-            return
-        page.wait_for_timeout(50)
-    pytest.fail(f"never came true: {script}")
-
-
 def controlled(page: Page) -> None:
-    until(page, "navigator.serviceWorker.controller !== null")
+    until_there(page, "navigator.serviceWorker.controller !== null")
 
 
 def status(page: Page, text: str) -> None:
@@ -116,7 +104,7 @@ def test_a_reload_works_while_the_laptop_is_off(phone: BrowserContext, table: Ta
     assert pad.state()[first] == [20, 30]
     assert pad.state()[second] == [60, 70]
     with table.served():
-        expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop", timeout=30_000)
+        expect(page.locator(".seat-saved")).to_have_text("All saved on the laptop", timeout=90_000)
     with open_store(table.path) as store:
         (tasting,) = store.tastings()
         assert len(store.records(tasting.id)) == 2
@@ -160,7 +148,9 @@ def test_a_new_version_replaces_the_old_one_and_its_page(
             assert old in str(page.evaluate(CACHES))
             page.reload()
             at_the_pad(page)
-            until(page, "caches.keys().then((names) => names.join() === 'twobowls-seat-newer')")
+            until_there(
+                page, "caches.keys().then((names) => names.join() === 'twobowls-seat-newer')"
+            )
             kept = "caches.match(location.pathname).then((page) => page.text())"
             assert "/static/~newer/css/seat.css" in page.evaluate(kept)
         worker_pages.seat_files.cache_clear()
@@ -200,7 +190,6 @@ def test_a_plain_address_has_no_worker_and_the_page_is_shown_again_while_fresh(
     elsewhere: Browser, table: Table
 ) -> None:
     context = elsewhere.new_context(**PHONE)
-    context.set_default_timeout(8000)
     page = context.new_page()
     errors: list[str] = []
     page.on("pageerror", lambda error: errors.append(str(error)))
@@ -225,7 +214,7 @@ def test_a_plain_address_has_no_worker_and_the_page_is_shown_again_while_fresh(
     assert pad.state()[first] == [20, 30]
     assert pad.state()[second] == [60, 70]
     with table.served("--name", NAME):
-        expect(again.locator(".seat-saved")).to_have_text("All saved on the laptop", timeout=30_000)
+        expect(again.locator(".seat-saved")).to_have_text("All saved on the laptop", timeout=90_000)
         again.reload()
         assert at_the_pad(again).state()[second] == [60, 70]
     assert errors == []
@@ -235,7 +224,6 @@ def test_an_encrypted_address_is_kept(elsewhere: Browser, table: Table, tmp_path
     certificate, key = make_certificate(tmp_path, "table")
     tls = ("--tls-cert", str(certificate), "--tls-key", str(key))
     context = elsewhere.new_context(**PHONE, ignore_https_errors=True)
-    context.set_default_timeout(8000)
     page = context.new_page()
     with table.served(*tls):
         page.goto(table.url("table.example", "https"))
@@ -264,13 +252,13 @@ def test_the_screen_stays_on_while_there_is_something_to_mark(
         page = open_phone(served.seat("Ana"), welcomed=False, script=LOCKS)
         assert page.evaluate("held") == 0
         at_the_pad(page)
-        until(page, "held === 1")
+        until_there(page, "held === 1")
         page.evaluate("lastLock.release()")  # as the system does with a page out of sight
         page.evaluate("document.dispatchEvent(new Event('visibilitychange')); undefined")
-        until(page, "held === 1")
+        until_there(page, "held === 1")
         served.store.close(served.tasting_id, wall_clock_ms())
         expect(page.locator("#seat")).to_have_attribute("data-screen", "closed")
-        until(page, "held === 0")
+        until_there(page, "held === 0")
 
 
 def test_a_browser_that_refuses_everything_does_no_harm(

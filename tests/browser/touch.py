@@ -60,10 +60,8 @@ class Pad:
 
     def show(self) -> None:
         """Scroll so that the whole pad is between the two bars."""
-        self.page.evaluate(
-            "document.querySelector('.pad-panel, .practice').scrollIntoView({block: 'start'})"
-        )
-        self.page.wait_for_timeout(50)
+        place = self.page.locator(".pad-panel:visible, .practice:visible")
+        place.evaluate("place => place.scrollIntoView({block: 'start'})")
 
     def middle(self, selector: str) -> Point:
         box = self.box(selector)
@@ -86,14 +84,11 @@ class Pad:
     def place(self, code: str, intensity: float, liking: float) -> None:
         """Tap the token, then its place."""
         self.finger.tap(self.label(code))
-        self.page.wait_for_timeout(40)
         self.finger.tap(self.point(intensity, liking))
-        self.page.wait_for_timeout(60)
 
     def state(self) -> dict[str, Any]:
         """Return what the element itself says of its tokens."""
-        script = """() => Object.fromEntries(
-            [...document.querySelectorAll('bowl-pad')].find((pad) => pad.offsetParent)
-              .tokens.map(({code, intensity, liking}) => [code, [intensity, liking]]))"""
-        found: dict[str, Any] = self.page.evaluate(script)
+        script = """pad => Object.fromEntries(
+            pad.tokens.map(({code, intensity, liking}) => [code, [intensity, liking]]))"""
+        found: dict[str, Any] = self.page.locator("bowl-pad:visible").evaluate(script)
         return found

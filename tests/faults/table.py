@@ -106,7 +106,7 @@ class Tasters:
             thread.start()
 
     def _taste(self, phone: Phone) -> None:
-        with httpx.Client(base_url=self._address, timeout=30, trust_env=False) as laptop:
+        with httpx.Client(base_url=self._address, timeout=60, trust_env=False) as laptop:
             while not self._stopped.is_set():
                 for _ in range(self._marks):
                     phone.mark()
@@ -126,7 +126,7 @@ class Tasters:
         """Wait until everybody has noticed, or has been told, that it is over."""
         self._stopped.set()
         for thread in self._threads:
-            thread.join(40)
+            thread.join(90)
             assert not thread.is_alive()
 
 

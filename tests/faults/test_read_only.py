@@ -101,7 +101,7 @@ def test_a_store_that_is_protected_while_it_is_served(tmp_path: Path) -> None:
     assert len(table.found()) == 6
 
 
-def wait_until(true: Callable[[], bool], at_most_s: float = 10) -> None:
+def wait_until(true: Callable[[], bool], at_most_s: float = 60) -> None:
     give_up = time.monotonic() + at_most_s
     while not true():
         assert time.monotonic() < give_up

@@ -20,10 +20,11 @@ def test_two_tabs_of_one_seat_post_the_same_and_their_own(tmp_path: Path) -> Non
 
         def post(own: Phone, other: Phone) -> None:
             with laptop.guest() as browser:
-                start.wait(10)
-                for _ in range(60):
+                for turn in range(60):
                     own.mark()
                     own.mark()
+                    if turn == 0:  # whichever sends first, the other has marks waiting to adopt
+                        start.wait(60)
                     other_waits = list(other.waiting)  # one tab tells the other what it has made
                     own.waiting += [each for each in other_waits if each not in own.waiting]
                     answer = own.send(browser)
@@ -37,7 +38,8 @@ def test_two_tabs_of_one_seat_post_the_same_and_their_own(tmp_path: Path) -> Non
         for thread in threads:
             thread.start()
         for thread in threads:
-            thread.join(30)
+            thread.join(120)
+            assert not thread.is_alive()
         with laptop.guest() as browser:
             held = tabs[0].on_the_laptop(browser)
         laptop.stop()

@@ -46,7 +46,7 @@ class Running:
 
     def guest(self) -> httpx.Client:
         """Return a browser that has not signed in."""
-        return httpx.Client(base_url=self.address, timeout=10, trust_env=False)
+        return httpx.Client(base_url=self.address, timeout=60, trust_env=False)
 
     def host(self) -> httpx.Client:
         """Return the host's browser."""
@@ -74,12 +74,12 @@ def running(path: Path, phone_address: str | None = None) -> Iterator[Running]:
             yield Running(f"http://127.0.0.1:{_port(server)}", store, clock, shield)
         finally:
             server.should_exit = True
-            thread.join(timeout=10)
+            thread.join(timeout=60)
 
 
 def _port(server: uvicorn.Server) -> int:
     waiting = threading.Event()
-    for _ in range(500):
+    for _ in range(6000):
         if server.started:
             port: int = server.servers[0].sockets[0].getsockname()[1]
             return port

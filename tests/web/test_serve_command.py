@@ -80,7 +80,9 @@ def test_a_new_key_shuts_the_old_one_out(tmp_path: Path) -> None:
         with running(path, *options) as laptop:
             addresses.append(laptop.host_url.partition("?key=")[2])
             old, now = (f"{laptop.base}/host?key={key}" for key in (addresses[0], addresses[-1]))
-            assert httpx.get(now, trust_env=False).status_code == 303
-            assert httpx.get(old, trust_env=False).status_code == (403 if options else 303)
+            assert httpx.get(now, timeout=60, trust_env=False).status_code == 303
+            assert httpx.get(old, timeout=60, trust_env=False).status_code == (
+                403 if options else 303
+            )
     first, second, third = addresses
     assert first == second != third

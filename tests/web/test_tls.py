@@ -180,7 +180,7 @@ def test_the_tool_is_served_encrypted_and_its_cookie_stays_so(
                 if (found := re.search(r"(https://127\.0\.0\.1:\S+)", line))
             )
             trust = ssl.create_default_context(cafile=certificate)
-            with httpx.Client(verify=trust, trust_env=False, timeout=10) as browser:
+            with httpx.Client(verify=trust, trust_env=False, timeout=60) as browser:
                 answer = browser.get(address)
                 assert answer.status_code == 303
                 assert "secure" in answer.headers["set-cookie"].lower().split("; ")
