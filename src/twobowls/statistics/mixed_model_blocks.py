@@ -14,7 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.mixed_model_cells import NestedBlocks
+from twobowls.statistics.mixed_model_basis import Within
 from twobowls.statistics.mixed_model_products import product
 from twobowls.statistics.mixed_model_reduction import Reduction
 from twobowls.statistics.mixed_model_star import StarBlocks
@@ -35,10 +35,9 @@ class Elimination(Protocol):
         ...
 
 
-def make_eliminations(blocks: NestedBlocks, terms: int) -> list[Elimination]:
+def make_eliminations(blocks: Within) -> list[Elimination]:
     """Sort the tasters into those that share tables and those that do not."""
-    size = blocks.term_of.shape[1]
-    width = blocks.borders.shape[2]
+    size, width = blocks.borders.shape[1:]
     which, first = _same_designs(blocks)
     members = np.bincount(which)
     fits = (size * width) ** 2 // 4 <= SHARED_LIMIT
@@ -50,13 +49,13 @@ def make_eliminations(blocks: NestedBlocks, terms: int) -> list[Elimination]:
             SharedBlocks.make(
                 blocks.products[first[design]],
                 blocks.borders[mine],
-                _membership(blocks.term_of[first[design]], terms),
+                blocks.shares[first[design]],
             )
         )
     rest = np.flatnonzero(~shared[which])
     if len(rest) > 0:
         designs, local = np.unique(which[rest], return_inverse=True)
-        if _is_star(blocks, terms) and len(designs) > 32:
+        if _is_star(blocks) and len(designs) > 32:
             found.append(StarBlocks.make(blocks, rest))
         else:
             found.append(
@@ -64,16 +63,18 @@ def make_eliminations(blocks: NestedBlocks, terms: int) -> list[Elimination]:
                     blocks.products[first[designs]],
                     blocks.borders[rest],
                     local.astype(np.intp),
-                    np.stack([_membership(blocks.term_of[first[k]], terms) for k in designs]),
+                    blocks.shares[first[designs]],
                 )
             )
     return found
 
 
-def _same_designs(blocks: NestedBlocks) -> tuple[IntArray, IntArray]:
+def _same_designs(blocks: Within) -> tuple[IntArray, IntArray]:
     """Return the number of each taster's design, and the first taster of each design."""
-    tasters = len(blocks.term_of)
-    rows = np.concatenate([blocks.products.reshape(tasters, -1), blocks.term_of + 2.0], axis=1)
+    tasters = len(blocks.products)
+    rows = np.concatenate(
+        [blocks.products.reshape(tasters, -1), blocks.shares.reshape(tasters, -1)], axis=1
+    )
     marks = rows @ np.sqrt(np.arange(2.0, 2.0 + rows.shape[1]))
     _, first, which = np.unique(np.round(marks, 9), return_index=True, return_inverse=True)
     alike = np.all(rows == rows[first[which]], axis=1)
@@ -84,18 +85,14 @@ def _same_designs(blocks: NestedBlocks) -> tuple[IntArray, IntArray]:
     return which.astype(np.intp), first.astype(np.intp)
 
 
-def _membership(term_of: IntArray, terms: int) -> FloatArray:
-    """(q, terms): one where a place belongs to a term; padding belongs to none."""
-    return np.asarray(term_of[:, None] == np.arange(terms), dtype=np.float64)
-
-
-def _is_star(blocks: NestedBlocks, terms: int) -> bool:
+def _is_star(blocks: Within) -> bool:
     """Whether the block is one taster level at most and one finer term at most, no slope."""
-    if terms > 2:
+    terms = blocks.shares.shape[2]
+    if terms > 2 or blocks.turn is not None:
         return False
     if terms == 1:
         return True
-    lone = bool(np.all((blocks.term_of == 0).sum(axis=1) == 1))
+    lone = bool(np.all(blocks.shares[:, :, 0].sum(axis=1) == 1.0))
     counts = np.diagonal(blocks.products, axis1=1, axis2=2)[:, 1:]
     return lone and bool(np.allclose(blocks.products[:, 0, 1:], counts))
 
@@ -125,12 +122,10 @@ class SharedBlocks:
     table: FloatArray
     members: int
     width: int
-    membership: FloatArray
+    shares: FloatArray
 
     @classmethod
-    def make(
-        cls, products: FloatArray, borders: FloatArray, membership: FloatArray
-    ) -> "SharedBlocks":
+    def make(cls, products: FloatArray, borders: FloatArray, shares: FloatArray) -> "SharedBlocks":
         """Multiply out the borders (members, q, d)."""
         members, size, width = borders.shape
         first, second = _upper(size)
@@ -139,7 +134,7 @@ class SharedBlocks:
         for row, (a, b) in enumerate(zip(first, second, strict=True)):
             outer = borders[:, a].T @ borders[:, b]
             table[row] = outer[upper] if a == b else (outer + outer.T)[upper]
-        return cls(products, table, members, width, membership)
+        return cls(products, table, members, width, shares)
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""
@@ -148,7 +143,7 @@ class SharedBlocks:
     def reduce(self, ratios: FloatArray) -> Reduction:
         """Eliminate at each of the (K, terms) sets of variance ratios."""
         size = len(self.products)
-        inner, logdet = _inner_inverse(self.products, ratios @ self.membership.T)
+        inner, logdet = _inner_inverse(self.products, ratios @ self.shares.T)
         first, second = _upper(size)
         taken = _unpacked(product(inner[:, first, second], self.table), self.width)
 
@@ -158,7 +153,7 @@ class SharedBlocks:
 
         def logdet_slopes() -> FloatArray:
             information = np.einsum("krs,sr->kr", left(), self.products)
-            return np.asarray(self.members * information @ self.membership)
+            return np.asarray(self.members * information @ self.shares)
 
         def slopes(weights: FloatArray) -> FloatArray:
             upper = _upper(self.width)
@@ -167,7 +162,7 @@ class SharedBlocks:
             packed = product(weights[:, upper[0], upper[1]] * doubled, self.table.T)
             mixed = _unpacked(packed * halved, size)
             rows = np.einsum("krs,krs->kr", left() @ mixed, left())
-            return np.asarray(-rows @ self.membership)
+            return np.asarray(-rows @ self.shares)
 
         return Reduction(taken, self.members * logdet, logdet_slopes, slopes)
 
@@ -198,13 +193,13 @@ class StackedBlocks:
     """Tasters one by one, those with the same design sharing an inverse.
 
     ``products`` is (designs, q, q), ``borders`` (tasters, q, d), ``which`` (tasters,) the
-    design of each, ``membership`` (designs, q, terms).
+    design of each, ``shares`` (designs, q, terms) as in `Within`.
     """
 
     products: FloatArray
     borders: FloatArray
     which: IntArray
-    membership: FloatArray
+    shares: FloatArray
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""
@@ -214,7 +209,7 @@ class StackedBlocks:
         """Eliminate at each of the (K, terms) sets of variance ratios."""
         nodes = len(ratios)
         tasters, size, width = self.borders.shape
-        diagonal = np.einsum("uqj,kj->kuq", self.membership, ratios)
+        diagonal = np.einsum("uqj,kj->kuq", self.shares, ratios)
         inner, logdet = _inner_inverse(self.products, diagonal)
         solved = np.take(inner, self.which, axis=1) @ self.borders
         flat = self.borders.reshape(tasters * size, width)
@@ -227,11 +222,11 @@ class StackedBlocks:
 
         def logdet_slopes() -> FloatArray:
             information = np.einsum("kurs,usr->kur", left(), self.products)
-            return np.asarray(np.einsum("kur,urj,u->kj", information, self.membership, members))
+            return np.asarray(np.einsum("kur,urj,u->kj", information, self.shares, members))
 
         def slopes(weights: FloatArray) -> FloatArray:
             rest = np.take(left(), self.which, axis=1) @ self.borders
             rows = np.einsum("kiqd,kiqd->kiq", rest @ weights[:, None], rest)
-            return np.asarray(-np.einsum("kiq,iqj->kj", rows, self.membership[self.which]))
+            return np.asarray(-np.einsum("kiq,iqj->kj", rows, self.shares[self.which]))
 
         return Reduction(taken, logdet @ members, logdet_slopes, slopes)

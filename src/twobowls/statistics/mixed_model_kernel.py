@@ -10,11 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.mixed_model_blocks import (
-    WORK_LIMIT,
-    Elimination,
-    make_eliminations,
+from twobowls.statistics.mixed_model_basis import (
+    chosen_columns,
+    turned_columns,
+    within_tasters,
 )
+from twobowls.statistics.mixed_model_blocks import WORK_LIMIT, make_eliminations
 from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_reduction import Reduction
 
@@ -45,34 +46,22 @@ class Kernel:
         The sufficient statistics.
     keep : IntArray or None
         Indices of the fixed columns to use, when some are redundant.
+    turned : bool
+        Whether to work in the fewest columns (see `mixed_model_basis`). Deviances are the same;
+        estimates of the intercept alone are not.
     """
 
-    def __init__(self, model: Model, keep: IntArray | None = None) -> None:
-        self.crossed = model.crossed_columns
+    def __init__(self, model: Model, keep: IntArray | None = None, *, turned: bool = False) -> None:
+        self.columns = turned_columns(model) if turned else chosen_columns(model, keep)
+        self.crossed = len(self.columns.shares)
         self.nested_terms = len(model.nested)
         self.terms = self.nested_terms + len(model.dense)
-        fixed = np.arange(model.fixed_columns) if keep is None else np.asarray(keep, dtype=np.intp)
-        self.fixed = fixed
-        columns = np.concatenate(
-            [np.arange(self.crossed), self.crossed + fixed, [len(model.products) - 1]]
-        ).astype(np.intp)
-        self.columns = columns
-        self.products = model.products[np.ix_(columns, columns)]
+        self.products = self.columns.of(self.columns.of(model.products).T).copy()
         # marks that a model fits without a remainder must not break the factorisation
         self.products[-1, -1] += FLOOR * (1.0 + self.products[-1, -1])
-        self.size = len(columns) - 1
-        self.term_of_crossed = model.term_of_crossed
-        self.membership = (model.term_of_crossed[:, None] == np.arange(len(model.dense))).astype(
-            float
-        )
-        self.eliminations: list[Elimination] = []
-        if model.blocks is not None:
-            blocks = model.blocks
-            if len(columns) < blocks.borders.shape[2]:
-                blocks = type(blocks)(
-                    blocks.products, blocks.borders[..., columns], blocks.term_of, blocks.grid_of
-                )
-            self.eliminations = make_eliminations(blocks, self.nested_terms)
+        self.size = len(self.products) - 1
+        self.within = within_tasters(model, self.columns, turned=turned)
+        self.eliminations = [] if self.within is None else make_eliminations(self.within)
 
     def chunks(self, ratios: FloatArray, width: int | None = None) -> Iterator[slice]:
         """Slices over K that keep temporary arrays small; systems may be wider than the model's."""
@@ -122,7 +111,7 @@ class Kernel:
     def precisions(self, ratios: FloatArray) -> FloatArray:
         """(K, crossed): the inverse ratio of each crossed column; zero ratios are all but zero."""
         own = np.maximum(ratios[:, self.nested_terms :], SMALLEST)
-        return np.asarray((1.0 / own)[:, self.term_of_crossed])
+        return np.asarray(1.0 / (own @ self.columns.shares.T))
 
     def system(self, left: FloatArray, precisions: FloatArray) -> FloatArray:
         """Add the prior precisions to the cross-products (K, size + 1, size + 1), in place."""
@@ -159,6 +148,6 @@ class Kernel:
             inside = np.einsum("krr->kr", left[:, : self.crossed, : self.crossed])
             explained = np.einsum("kra,kra->kr", own @ spread, own)
             score = left[:, : self.crossed, size] - np.einsum("kra,ka->kr", own, solution)
-            logdet_slopes[:, self.nested_terms :] = (inside - explained) @ self.membership
-            rss_slopes[:, self.nested_terms :] = -(score**2) @ self.membership
+            logdet_slopes[:, self.nested_terms :] = (inside - explained) @ self.columns.shares
+            rss_slopes[:, self.nested_terms :] = -(score**2) @ self.columns.shares
         return Evaluation(logdet + more, rss, logdet_slopes, rss_slopes)

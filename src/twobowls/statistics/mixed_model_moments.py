@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
+from twobowls.statistics.mixed_model_basis import Within
 from twobowls.statistics.mixed_model_blocks import Elimination, make_eliminations
 from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_kernel import Kernel
@@ -18,6 +19,7 @@ from twobowls.statistics.mixed_model_levels import Factor
 from twobowls.statistics.mixed_model_terms import Term
 
 HUGE = 1e30
+EXACT = 1e-9
 
 Weights = dict[str, FloatArray]
 
@@ -114,17 +116,14 @@ class Reporter:
         if not crossed:
             full[:, : model.crossed_columns] = 0.0
         self.every_column = self.average @ full
-        self.dense = full[:, kernel.columns[:-1]]
-        self.nested = _nested_means(model, weights)
+        self.dense = kernel.columns.of(np.append(full, np.zeros((len(full), 1)), axis=1))[:, :-1]
+        self.left = _left_out(model, full) if kernel.columns.turn is not None else None
+        self.nested = _nested_means(model, kernel.within, weights)
         self.extra = 0 if self.nested is None else len(self.nested.term)
         self.eliminations: list[Elimination] = kernel.eliminations
-        if model.blocks is not None and self.nested is not None:
-            borders = np.concatenate(
-                [model.blocks.borders[..., kernel.columns], self.nested.borders], axis=2
-            )
-            self.eliminations = make_eliminations(
-                replace(model.blocks, borders=borders), len(model.nested)
-            )
+        if kernel.within is not None and self.nested is not None:
+            borders = np.concatenate([kernel.within.borders, self.nested.borders], axis=2)
+            self.eliminations = make_eliminations(replace(kernel.within, borders=borders))
 
     def moments(self, ratios: FloatArray) -> Moments:
         """Evaluate at (K, terms) variance ratios."""
@@ -142,6 +141,9 @@ class Reporter:
         spread = self._spread(taken, ratios)
         fixed = slice(1 + self.extra, None)
         people = _Sums(spread[:, fixed, 0], spread[:, fixed, fixed])
+        if self.left is not None:
+            own = ratios[:, kernel.nested_terms :] @ self.left.reshape(len(self.left), -1)
+            people = _Sums(people.mean, people.covariance + own.reshape(people.covariance.shape))
         if nested is None:
             part = self._part(people)
             return Moments(part, part)
@@ -206,9 +208,41 @@ def _joined(parts: Sequence[Part]) -> Part:
     )
 
 
-def _nested_means(model: Model, cells: Weights) -> _NestedMeans | None:
-    if model.blocks is None:
+def _left_out(model: Model, weights: FloatArray) -> FloatArray | None:
+    """Return what the means of crossed terms add to covariances: (terms, J, J), by ratio.
+
+    In contrasts these means are left to the intercept; where a quantity does not take them in
+    full (it never does with bowls), their own variance comes back.
+    """
+    stops = np.cumsum([len(term.kept) for term in model.dense])[:-1]
+    parts = np.split(weights[:, : model.crossed_columns], stops, axis=1)
+    short = np.array([part.sum(axis=1) - 1.0 for part in parts])
+    if not model.dense or np.abs(short).max() < EXACT:
         return None
+    sizes = np.array([len(term.kept) for term in model.dense])
+    return np.asarray(short[:, :, None] * short[:, None, :] / sizes[:, None, None])
+
+
+def _turned_means(model: Model, turn: FloatArray, cells: Weights) -> _NestedMeans:
+    """Means over tasters of their contrasts and means, which every quantity takes in full."""
+    own = [[each for each in term.factors if each.name != "taster"] for term in model.nested]
+    weights = [_grid_weights(factors, cells) for factors in own]
+    every = np.concatenate(weights, axis=1) @ turn
+    size = turn.shape[1]
+    return _NestedMeans(
+        np.broadcast_to(np.eye(size) / model.tasters, (model.tasters, size, size)),
+        every,
+        np.zeros(size, dtype=np.intp),
+        np.zeros(size),
+        None,
+    )
+
+
+def _nested_means(model: Model, within: Within | None, cells: Weights) -> _NestedMeans | None:
+    if model.blocks is None or within is None:
+        return None
+    if within.turn is not None:
+        return _turned_means(model, within.turn, cells)
     blocks, tasters = model.blocks, model.tasters
     borders, weights, terms, unseen = [], [], [], []
     for j, term in enumerate(model.nested):

@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.mixed_model_cells import NestedBlocks
+from twobowls.statistics.mixed_model_basis import Within
 from twobowls.statistics.mixed_model_products import gram
 from twobowls.statistics.mixed_model_reduction import Reduction
 
@@ -45,9 +45,9 @@ class StarBlocks:
     centres: FloatArray | None
 
     @classmethod
-    def make(cls, blocks: NestedBlocks, rows: IntArray) -> "StarBlocks":
+    def make(cls, blocks: Within, rows: IntArray) -> "StarBlocks":
         """Take the finer levels of the chosen tasters out of their padded blocks."""
-        fine = int(blocks.term_of[rows].max())
+        fine = blocks.shares.shape[2] - 1
         counts = np.diagonal(blocks.products, axis1=1, axis2=2)[rows][:, fine:]
         borders = blocks.borders[rows, fine:]  # the only copy, in one piece
         values, look = np.unique(np.append(0.0, counts.ravel()), return_inverse=True)

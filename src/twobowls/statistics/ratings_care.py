@@ -92,7 +92,7 @@ def _with_weights(
         cells = weighted(cells, weights[cells.factors["taster"].codes])
     model = assemble(cells, terms, (), slope)
     prior = DeviationPrior.for_terms(model.random_names, width)
-    posterior = Posterior(Kernel(model), prior, cells.rows)
+    posterior = Posterior(Kernel(model, turned=True), prior, cells.rows)
     return Weighed(model, posterior, find_mode(posterior, start), weights)
 
 
