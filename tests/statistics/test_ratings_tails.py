@@ -46,7 +46,7 @@ def _from_the_prior(posterior: Posterior, peak: object = None) -> Weighted:
     weights = np.exp(log_likelihood - log_likelihood.max())
     keep = weights > 1e-6 * weights.max()
     weights = weights[keep] / weights[keep].sum()
-    return Weighted(z[keep], weights, 1.0 / float(weights @ weights))
+    return Weighted(z[keep], weights, 1.0 / float(weights @ weights), 0.0)
 
 
 def _standard_errors(fit: RatingFit) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

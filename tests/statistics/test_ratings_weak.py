@@ -9,6 +9,7 @@ from scipy.special import ndtr
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.normal_points import GENERATORS, normal_points
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
+from twobowls.statistics.ratings_care import CARELESS, FACTOR
 from twobowls.statistics.ratings_mixtures import mixture_mean_sd, mixture_quantiles, node_quantiles
 from twobowls.statistics.ratings_priors import DeviationPrior, prior_scale
 from twobowls.statistics.ratings_results import RatingFit
@@ -25,7 +26,10 @@ def small_table(seed: int = 3) -> RatingColumns:
 
 
 def brute_force(columns: RatingColumns, draws: int) -> dict[str, Any]:
-    """Posterior by weighting draws from the prior, each with dense normal algebra."""
+    """Posterior by weighting draws from the prior, each with dense normal algebra.
+
+    Every draw is weighted in every state of who of the three tasters is careless.
+    """
     from scipy.stats import qmc
 
     y = np.asarray(columns.y)
@@ -33,16 +37,17 @@ def brute_force(columns: RatingColumns, draws: int) -> dict[str, Any]:
     T = np.array([[float(a == b) for b in sorted(set(columns.taster))] for a in columns.taster])
     C = np.array([[float(a == b) for b in sorted(set(columns.coffee))] for a in columns.coffee])
     TC = np.einsum("nt,nc->ntc", T, C).reshape(n, -1)
-    uniform = qmc.Sobol(4, seed=11).random(draws)
+    states = np.array(list(np.ndindex(2, 2, 2)))
+    uniform = np.tile(qmc.Sobol(4, seed=11).random(draws), (len(states), 1))
+    careless = np.repeat(states, draws, axis=0)
     # prior by its definition: half-normal deviations of 20, 20 and 15 points, log-normal residual
     from scipy.stats import halfnorm, norm
 
     sc, st, sx = (halfnorm.ppf(uniform[:, k], scale=s) for k, s in enumerate((20, 20, 15)))
     se = 10 * np.exp(0.6 * norm.ppf(uniform[:, 3]))
     parts = [(sc, C), (st, T), (sx, TC)]
-    V = sum(s[:, None, None] ** 2 * (Z @ Z.T) for s, Z in parts) + se[:, None, None] ** 2 * np.eye(
-        n
-    )
+    slips = (se[:, None] * np.where(careless == 1, FACTOR, 1.0) @ T.T) ** 2
+    V = sum(s[:, None, None] ** 2 * (Z @ Z.T) for s, Z in parts) + slips[:, :, None] * np.eye(n)
     inverse = np.linalg.inv(V)
     ones = np.ones(n)
     information = np.einsum("kij->k", inverse)
@@ -50,11 +55,12 @@ def brute_force(columns: RatingColumns, draws: int) -> dict[str, Any]:
     residual = y - mu[:, None]
     quadratic = np.einsum("ki,kij,kj->k", residual, inverse, residual)
     log_weight = -0.5 * (np.linalg.slogdet(V)[1] + np.log(information) + quadratic)
+    log_weight += careless.sum(axis=1) * np.log(CARELESS / (1.0 - CARELESS))
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     pull = np.einsum("kij,kj->ki", inverse, residual)
     effect = sc[:, None] ** 2 * (pull @ C)
-    own = (sx[:, None] ** 2 * (pull @ TC)).reshape(draws, 3, 3).mean(axis=1)
+    own = (sx[:, None] ** 2 * (pull @ TC)).reshape(-1, 3, 3).mean(axis=1)
     # covariance of contrasts c0 - c1 given the deviations, intercept flat
     P = (
         inverse
@@ -82,7 +88,7 @@ def brute_force(columns: RatingColumns, draws: int) -> dict[str, Any]:
 
 def test_posterior_equals_brute_force() -> None:
     columns = small_table()
-    expected = brute_force(columns, 2**14)
+    expected = brute_force(columns, 2**13)
     fit = fit_ratings(columns)
     for population in ("people", "table"):
         contrast = getattr(fit, population).contrasts[0]

@@ -129,9 +129,7 @@ class Reporter:
         """Evaluate at (K, terms) variance ratios."""
         width = self.kernel.size + 1 + self.extra + len(self.dense)
         parts = [self._moments(ratios[each]) for each in self.kernel.chunks(ratios, width)]
-        if len(parts) == 1:
-            return parts[0]
-        return Moments(_joined([p.people for p in parts]), _joined([p.table for p in parts]))
+        return joined_moments(parts)
 
     def _moments(self, ratios: FloatArray) -> Moments:
         kernel, nested, size = self.kernel, self.nested, self.kernel.size
@@ -197,6 +195,13 @@ class _Sums:
         crossed = between @ weights.T
         covariance = self.covariance + crossed + crossed.mT + weights @ inner @ weights.T
         return _Sums(self.mean + shift @ weights.T, covariance)
+
+
+def joined_moments(parts: Sequence[Moments]) -> Moments:
+    """Put the moments at several sets of ratios one after the other."""
+    if len(parts) == 1:
+        return parts[0]
+    return Moments(_joined([p.people for p in parts]), _joined([p.table for p in parts]))
 
 
 def _joined(parts: Sequence[Part]) -> Part:

@@ -31,7 +31,8 @@ def fit_ratings(
         ``weak``: every term's effects are exchangeable with a deviation of its own, whose
         weak prior is given in `ratings_priors`; all deviations are integrated out, and
         intervals and probabilities are those of the posterior. Marks of a taster who scatters
-        far more than the others count for less (`ratings_care`). ``flat``: restricted maximum
+        far more than the others count for less, and what that leaves open widens the
+        intervals (`ratings_care`). ``flat``: restricted maximum
         likelihood with fixed effects, as lme4 does it, with Satterthwaite's degrees of
         freedom, as lmerTest does it, and means with equal weights over the other factors.
     random, fixed : tuple of str, or None

@@ -174,11 +174,15 @@ def fit_proposal(z: FloatArray, weights: FloatArray) -> Proposal:
 
 @dataclass(frozen=True, slots=True)
 class Weighted:
-    """Weighted points: ``z`` (K, D), ``weights`` (K,) and the effective number of points."""
+    """Weighted points: ``z`` (K, D), ``weights`` (K,) and the effective number of points.
+
+    ``log_total`` is the log of the integral, up to a constant that depends on D alone.
+    """
 
     z: FloatArray
     weights: FloatArray
     effective: float
+    log_total: float
 
 
 def weigh_points(
@@ -204,18 +208,21 @@ def weigh_points(
         counts.append(len(new))
         z, density = np.concatenate([z, new]), np.concatenate([density, posterior.values(new)])
         logs = [p.log_density(z) + np.log(n) for p, n in zip(proposals, counts, strict=True)]
-        weights, effective = _normalised(density - np.logaddexp.reduce(logs, axis=0))
+        log_weights = density - np.logaddexp.reduce(logs, axis=0)
+        weights, effective = _normalised(log_weights)
         if effective >= ENOUGH:
             break
         proposals.append(fit_proposal(z, weights))
-    return Weighted(z, weights, effective)
+    return Weighted(z, weights, effective, float(np.logaddexp.reduce(log_weights)))
 
 
 def _first_look(posterior: Posterior, proposal: Proposal) -> Weighted:
     """Lay out a few points: enough where the posterior is as good as normal."""
     z = proposal.place(normal_points(LOOK_HALF, len(proposal.centre)))
-    weights, effective = _normalised(posterior.values(z) - proposal.log_density(z))
-    return Weighted(z, weights, effective)
+    log_weights = posterior.values(z) - proposal.log_density(z)
+    weights, effective = _normalised(log_weights)
+    log_total = float(np.logaddexp.reduce(log_weights) - np.log(len(z)))
+    return Weighted(z, weights, effective, log_total)
 
 
 def _prior_proposal(dimensions: int) -> Proposal:

@@ -71,7 +71,8 @@ class RatingFit:
     the order of ``people.coffees``. ``share_above`` maps (a, b) to the share of people like
     these who would put ``a`` above ``b`` in a single fair comparison, free of residual noise.
     ``weights`` has the tasters whose marks count for less than a steady taster's because they
-    scatter more, with how much they count; ``residual`` is a steady taster's (weak prior only).
+    scatter more, with how much they count in the mean over what the marks leave open (weak prior
+    only); ``residual`` is a steady taster's.
     ``cautions`` are sentences that must be shown beside the numbers.
     """
 

@@ -1,12 +1,13 @@
 """Ratings with weak priors: all deviations integrated out, exact normal mixtures reported."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_levels import Cells
-from twobowls.statistics.mixed_model_moments import Moments, Part, Reporter
+from twobowls.statistics.mixed_model_moments import Moments, Part, Reporter, joined_moments
 from twobowls.statistics.ratings_care import Weighed, weigh_cells
 from twobowls.statistics.ratings_flights import apart_sentence, flight_groups
 from twobowls.statistics.ratings_integral import weigh_points
@@ -36,7 +37,7 @@ class Nodes:
     """The posterior of the deviations as weighted nodes, with the moments at each.
 
     ``weights`` (K,), ``deviations`` (K, terms + 1) with the residual last; ``care`` (T,) how
-    much each taster's marks count (see `ratings_care`).
+    much each taster's marks count (see `ratings_care`), ``log_total`` the log of the integral.
     """
 
     weights: FloatArray
@@ -44,6 +45,7 @@ class Nodes:
     moments: Moments
     effective: float
     care: FloatArray
+    log_total: float
 
 
 def fit_weak(
@@ -80,10 +82,13 @@ def weak_nodes(
     cells: Cells, terms: tuple[str, ...], width: float, slope: FloatArray | None = None
 ) -> tuple[Nodes, tuple[str, ...]]:
     """Return the posterior of a model as weighted nodes, and the order of its deviations."""
-    found = weigh_cells(cells, terms, width, slope)
+    states = weigh_cells(cells, terms, width, slope)
     rounds = len(cells.factors["round"].levels) if "round" in cells.factors else 0
-    reporter = Reporter(found.model, found.posterior.kernel, rounds, crossed=True)
-    return integrate(found, reporter), found.model.random_names
+    found = [
+        integrate(each, Reporter(each.model, each.posterior.kernel, rounds, crossed=True))
+        for each in states
+    ]
+    return mixed_nodes(found), states[0].model.random_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,14 +130,32 @@ def chosen_terms(
 
 
 def integrate(weighed: Weighed, reporter: Reporter) -> Nodes:
-    """Weigh points over the deviations and take the moments at those that count."""
+    """Weigh points over the deviations of one state and take the moments at those that count."""
     posterior = weighed.posterior
     found = weigh_points(posterior, weighed.peak)
     keep = found.weights > found.weights[_light(found.weights)].max(initial=0.0)
     z, weights = found.z[keep], found.weights[keep] / found.weights[keep].sum()
     moments = reporter.moments(posterior.ratios(z)[0])
     deviations = posterior.prior.deviations(z).values
-    return Nodes(weights, deviations, moments, found.effective, weighed.weights)
+    log_total = weighed.log_prior + found.log_total
+    return Nodes(weights, deviations, moments, found.effective, weighed.weights, log_total)
+
+
+def mixed_nodes(states: Sequence[Nodes]) -> Nodes:
+    """Put the nodes of all states of the tasters together, by the states' shares."""
+    if len(states) == 1:
+        return states[0]
+    logs = np.array([each.log_total for each in states])
+    log_total = float(np.logaddexp.reduce(logs))
+    shares = np.exp(logs - log_total)
+    return Nodes(
+        np.concatenate([share * each.weights for share, each in zip(shares, states, strict=True)]),
+        np.concatenate([each.deviations for each in states]),
+        joined_moments([each.moments for each in states]),
+        float(shares @ [each.effective for each in states]),
+        np.asarray(shares @ [each.care for each in states]),
+        log_total,
+    )
 
 
 def _light(weights: FloatArray) -> IntArray:
