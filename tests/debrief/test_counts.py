@@ -13,6 +13,7 @@ from twobowls.debrief.repeatability import repeatability
 from twobowls.debrief.words import consensus
 from twobowls.statistics.word_shares import mention_shares
 from twobowls.tasting.records import Mark, Record
+from twobowls.web.debrief_picks import picks_view
 
 
 def repeats(sd: float, tasters: int, seed: int = 5) -> RatingTable:
@@ -199,3 +200,44 @@ def test_the_typical_gap_is_the_median_of_its_posterior() -> None:
     assert found.table.repeats == 35
     assert found.table.typical == pytest.approx(middle, rel=1e-6)
     assert found.table.interval == pytest.approx((low, high), rel=1e-6)
+
+
+def test_picks_of_several_rounds_are_shown_round_by_round_beside_the_last_word() -> None:
+    of = tasting()
+    (brisa,), (umbra,), oro = (bowls_of(of, each) for each in ("brisa", "umbra", "oro"))
+    picks = [
+        pick("s1", brisa, umbra, umbra, 1),
+        pick("s2", brisa, umbra, brisa, 2),
+        pick("s1", brisa, umbra, brisa, 3, round="cool"),
+        pick("s2", umbra, brisa, brisa, 4, round="cool"),
+        pick("s3", umbra, brisa, "same", 5, round="cool"),
+        pick("s1", brisa, oro[0], brisa, 6),
+        pick("s1", brisa, oro[1], oro[1], 7),  # the same round and coffees: the later counts
+    ]
+    pairs = pick_pairs(night(of, picks))
+    first = pairs[0]
+    assert (first.a, first.for_a, first.for_b, first.same) == ("Brisa", 2, 0, 1)
+    rounds = {each.round: (each.for_a, each.for_b, each.same) for each in first.rounds}
+    assert rounds == {"hot": (1, 1, 0), "cool": (2, 0, 1)}
+    assert [(each.for_a, each.for_b) for each in pairs[1].rounds] == [(1, 0)]
+    names = {each.key: each.name for each in of.setup.rounds}
+    view = picks_view(pairs, (), names)
+    assert view is not None
+    assert view.rounds is not None
+    assert view.rounds.header == ("Question", "Pair", "Hot", "Cool")
+    (row,) = view.rounds.rows
+    assert row.cells == (
+        "Verdict: which is better",
+        "Brisa over Umbra",
+        "1 to 1",
+        "2 to 0, same 1",
+    )
+    assert [row.cells[1] for row in view.pairs.rows] == ["Brisa over Umbra", "Oro over Brisa"]
+
+
+def test_picks_of_one_round_have_no_table_by_rounds() -> None:
+    of = tasting()
+    (brisa,), (umbra,) = bowls_of(of, "brisa"), bowls_of(of, "umbra")
+    view = picks_view(pick_pairs(night(of, [pick("s1", brisa, umbra, brisa, 1)])), (), {"hot": "H"})
+    assert view is not None
+    assert view.rounds is None

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from twobowls.debrief.analysis import Analysis, SensationFit, columns_of, turned
 from twobowls.debrief.evidence import Evidence, evidence, expected_false
+from twobowls.debrief.findings import few
 from twobowls.debrief.phrases import above, count_of, title
 from twobowls.debrief.pick_counts import standing_picks
 from twobowls.debrief.rating_table import RatingTable, Scale
@@ -240,6 +241,5 @@ def moved_tally(found: Iterable[JoinedPicks]) -> str:
     held = [max(each.after, 1 - each.after) for each in moves]
     if not held:
         return ""
-    wrong = expected_false(held)
-    said = "fewer than 0.1" if wrong < 0.095 else f"about {wrong:.1f}"
-    return f"{count_of(len(held), 'statement')} with the picks: {said} expected to be wrong."
+    wrong = few(expected_false(held))
+    return f"{count_of(len(held), 'statement')} with the picks: {wrong} expected to be wrong."

@@ -5,6 +5,7 @@ Holds nothing of any other single person; what is said of the table is its means
 
 from dataclasses import dataclass
 
+from twobowls.debrief.liked_words import own_liking
 from twobowls.debrief.marking import OwnMarking
 from twobowls.debrief.pads import Pad, own_places, with_own
 from twobowls.debrief.phrases import chance, title
@@ -58,7 +59,11 @@ class OwnWord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnDebrief:
-    """What one seat is shown. ``differences`` are the marks farthest from the table's."""
+    """What one seat is shown.
+
+    ``differences`` are the marks farthest from the table's, ``liking`` says of this person's
+    words how they go with liking at the table.
+    """
 
     pads: tuple[Pad, ...]
     marks: tuple[OwnMark, ...]
@@ -67,6 +72,7 @@ class OwnDebrief:
     favourites: tuple[str, ...]
     table_favourite: str
     words: tuple[OwnWord, ...]
+    liking: tuple[str, ...]
     notes: tuple[tuple[str, str], ...]
     sour_bitter: SourBitter | None = None
     marking: OwnMarking | None = None
@@ -94,6 +100,7 @@ def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
         favourites=_favourites(marks),
         table_favourite=_table_favourite(debrief),
         words=_words(debrief, seat),
+        liking=own_liking(debrief.liked_words, _families(debrief, seat)),
         notes=_notes(debrief, seat),
         sour_bitter=debrief.sour_bitter.get(str(seat.number)),
         marking=debrief.marking.tasters.get(str(seat.number)) if debrief.marking else None,
@@ -176,6 +183,14 @@ def _words(debrief: TastingDebrief, seat: Seat) -> tuple[OwnWord, ...]:
         said[coffee, name] = OwnWord(coffee=coffee, word=name, seats=share.seats, of=share.of)
         finer |= {(coffee, word_name(word.family, ""))} if term else set()
     return tuple(said[key] for key in sorted(said) if key not in finer)
+
+
+def _families(debrief: TastingDebrief, seat: Seat) -> set[str]:
+    """Return the families that one person found in any coffee."""
+    mine = (
+        each for each in debrief.night.records if isinstance(each, Word) and each.seat == seat.id
+    )
+    return {word.family for word in standing_words(mine)}
 
 
 def _notes(debrief: TastingDebrief, seat: Seat) -> tuple[tuple[str, str], ...]:

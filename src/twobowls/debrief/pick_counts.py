@@ -1,5 +1,6 @@
 """Picks, pair by pair: how often each coffee was picked, and how sure the lead is."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from twobowls.debrief.evidence import Evidence, evidence
@@ -8,10 +9,22 @@ from twobowls.tasting.records import Pick, Question
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PickPair:
-    """All picks between two coffees on one sensation.
+class RoundPicks:
+    """The picks between two coffees in one round, each seat's latest there."""
 
-    ``for_a`` and ``for_b`` count picks, ``same`` those who saw no difference. ``share`` is the
+    round: str
+    for_a: int
+    for_b: int
+    same: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PickPair:
+    """All picks between two coffees on one sensation, over all rounds.
+
+    ``for_a`` and ``for_b`` count seats by their latest pick, ``same`` those who saw no
+    difference; ``rounds`` has the picks of each round that has any, in order, so that a seat
+    which picked in three rounds is in each of them. ``share`` is the
     posterior share of picks for ``a`` (a "same" counts half for each), ``interval`` its central
     interval and ``probability`` that of ``a`` leading.
     """
@@ -26,6 +39,7 @@ class PickPair:
     share: float
     interval: tuple[float, float]
     probability: float
+    rounds: tuple[RoundPicks, ...]
 
     @property
     def evidence(self) -> Evidence:
@@ -39,8 +53,11 @@ def standing_picks(night: Evening) -> tuple[Pick, ...]:
     Earlier rounds of the same seat are the same opinion forming, not further evidence. Picks
     between two bowls of one coffee are left out.
     """
+    return _latest(night, (each for each in night.records if isinstance(each, Pick)))
+
+
+def _latest(night: Evening, picks: Iterable[Pick]) -> tuple[Pick, ...]:
     latest: dict[tuple[str, frozenset[str], str, str], Pick] = {}
-    picks = [each for each in night.records if isinstance(each, Pick)]
     for pick in sorted(picks, key=lambda each: each.at_ms):
         pair = frozenset(night.labels.get(each, "") for each in (pick.bowl_a, pick.bowl_b))
         if len(pair) == 2 and "" not in pair:
@@ -105,28 +122,47 @@ def pick_pairs(night: Evening, level: float = 0.90) -> tuple[PickPair, ...]:
 
     ``a`` is the coffee that leads.
     """
-    counts: dict[tuple[str, Question, str, str], list[int]] = {}
-    for pick in standing_picks(night):
+    rounds: dict[str, dict[_Key, list[int]]] = {}
+    for round_ in night.tasting.setup.rounds:
+        there = (each for each in night.records if isinstance(each, Pick))
+        rounds[round_.key] = _tallies(
+            night, _latest(night, (each for each in there if each.round == round_.key))
+        )
+    pairs = [
+        _pair(
+            key, tally, {name: found[key] for name, found in rounds.items() if key in found}, level
+        )
+        for key, tally in _tallies(night, standing_picks(night)).items()
+    ]
+    return tuple(sorted(pairs, key=_order))
+
+
+_Key = tuple[str, Question, str, str]
+
+
+def _tallies(night: Evening, picks: Iterable[Pick]) -> dict[_Key, list[int]]:
+    """Count picks for the first coffee, the second, and neither, by sensation, question, pair."""
+    counts: dict[_Key, list[int]] = {}
+    for pick in picks:
         a, b = sorted((night.labels[pick.bowl_a], night.labels[pick.bowl_b]))
         tally = counts.setdefault((pick.sensation, pick.question, a, b), [0, 0, 0])
         chosen = night.labels.get(pick.answer)
         tally[2 if chosen is None else 0 if chosen == a else 1] += 1
-    pairs = [_pair(*key, tally, level) for key, tally in counts.items()]
-    return tuple(sorted(pairs, key=_order))
+    return counts
 
 
 def _order(pair: PickPair) -> tuple[int, str, str, str]:
     return (-(pair.for_a + pair.for_b + pair.same), pair.sensation, pair.a, pair.b)
 
 
-def _pair(
-    sensation: str, question: Question, a: str, b: str, tally: list[int], level: float
-) -> PickPair:
+def _pair(key: _Key, tally: list[int], rounds: dict[str, list[int]], level: float) -> PickPair:
     """Return the beta posterior with a flat prior; both shapes are one plus the picks."""
     from scipy.special import betainc, betaincinv
 
+    sensation, question, a, b = key
     for_a, for_b, same = tally
-    if for_b > for_a:
+    turned = for_b > for_a
+    if turned:
         a, b, for_a, for_b = b, a, for_b, for_a
     up, down = 1 + for_a + same / 2, 1 + for_b + same / 2
     tail = (1 - level) / 2
@@ -141,4 +177,8 @@ def _pair(
         share=up / (up + down),
         interval=(float(betaincinv(up, down, tail)), float(betaincinv(up, down, 1 - tail))),
         probability=1 - float(betainc(up, down, 0.5)),
+        rounds=tuple(
+            RoundPicks(round=name, for_a=there[turned], for_b=there[not turned], same=there[2])
+            for name, there in rounds.items()
+        ),
     )

@@ -7,6 +7,7 @@ from twobowls.debrief.analysis import Analysis, Model, analyse
 from twobowls.debrief.changes import Changes, changes
 from twobowls.debrief.findings import Findings, find
 from twobowls.debrief.joined_picks import JoinedPicks, join_picks
+from twobowls.debrief.liked_words import LikedWords, liked_words
 from twobowls.debrief.marking import TableMarking, table_marking
 from twobowls.debrief.model_checks import FitCheck, model_checks
 from twobowls.debrief.pads import Pad, pads
@@ -44,6 +45,11 @@ class TastingDebrief:
     def checks(self) -> tuple[FitCheck, ...]:
         """How far the marks follow the model, fit by fit."""
         return model_checks(self.table, self.analysis)
+
+    @cached_property
+    def liked_words(self) -> LikedWords | None:
+        """Which words go with liking; None where there are no words or no verdicts."""
+        return liked_words(self.night, self.analysis.model.level)
 
     @cached_property
     def sour_bitter(self) -> dict[str, SourBitter]:

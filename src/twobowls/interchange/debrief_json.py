@@ -4,6 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from twobowls.debrief.joined_picks import JoinedPicks, WithPicks
+from twobowls.debrief.liked_words import FamilyLift, LikedWords
 from twobowls.debrief.marking import TableMarking
 from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.interchange.analysis_json import analysis_dict, checks_dict, repeats_dict
@@ -36,9 +37,40 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
         "checks": [checks_dict(each) for each in debrief.checks],
         "marking": _marking(debrief.marking),
         "words": [asdict(each) for each in debrief.words],
+        "word_liking": _word_liking(debrief.liked_words),
         "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
         "with_picks": [_joined(each) for each in debrief.joined],
         "changes": asdict(debrief.changes),
+    }
+
+
+def _word_liking(found: LikedWords | None) -> dict[str, Any] | None:
+    """Return which families of words go with liking."""
+    if found is None:
+        return None
+    return {
+        "tasters": found.tasters,
+        "coffees": found.coffees,
+        "families": [_family(each) for each in found.families],
+        "too_few": list(found.too_few),
+        "expected_false": found.expected_false,
+    }
+
+
+def _family(each: FamilyLift) -> dict[str, Any]:
+    same = each.same_coffee
+    return {
+        "family": each.family,
+        "name": each.name,
+        "said": each.said,
+        "of": each.of,
+        "difference": each.lift.estimate,
+        "interval": [each.lift.low, each.lift.high],
+        "probability": each.probability,
+        "evidence": each.evidence,
+        "same_coffee": None
+        if same is None
+        else {"difference": same.estimate, "interval": [same.low, same.high]},
     }
 
 

@@ -96,13 +96,11 @@ def word_lift(
     if not np.isin(said, (0, 1)).all():
         raise InputError("words", "a word is neither said nor not said", "Give 1 or 0 for each")
     between("level", level, 0, 1)
-    who, _ = label_codes("tasters", tasters, y.size)
-    what, _ = label_codes("coffees", coffees, y.size)
-    table = _Levels(y, who, what)
+    table = liking_levels(tasters, coffees, y)
     return tuple(_lift(str(name), said[:, i], table, level) for i, name in enumerate(names))
 
 
-class _Levels:
+class Levels:
     """Liking and coffees with the levels of the tasters taken out."""
 
     def __init__(self, y: FloatArray, who: IntArray, what: IntArray) -> None:
@@ -121,10 +119,18 @@ class _Levels:
         return np.asarray((columns - (sums / self.size[:, None])[self.who]).reshape(x.shape))
 
 
-def _lift(name: str, said: FloatArray, table: _Levels, level: float) -> WordLift:
+def liking_levels(tasters: Sequence[str], coffees: Sequence[str], liking: ArrayLike) -> Levels:
+    """Return liking and coffees without the levels of the tasters; all of shape (n,)."""
+    y = numbers("liking", liking, (None,))
+    who, _ = label_codes("tasters", tasters, y.size)
+    what, _ = label_codes("coffees", coffees, y.size)
+    return Levels(y, who, what)
+
+
+def _lift(name: str, said: FloatArray, table: Levels, level: float) -> WordLift:
     w = table.without_level(said)
     count = int(said.sum())
-    lift, probability = _overall(w, table, level)
+    lift, probability = _overall(lift_mixture(w, table), level)
     texts = []
     if count < 3:
         texts.append(f"Said {count} times: nothing much follows." if count != 1 else "Said once.")
@@ -139,11 +145,39 @@ def _lift(name: str, said: FloatArray, table: _Levels, level: float) -> WordLift
     )
 
 
-def _overall(w: FloatArray, table: _Levels, level: float) -> tuple[Interval | None, float | None]:
-    """Return the lift with coffees as a sample, their variance integrated out."""
+@dataclass(frozen=True, slots=True)
+class LiftMixture:
+    """What the marks alone say of a lift: Student's t for each share, weighted by the shares.
+
+    ``slopes``, ``errors`` and ``weights`` have shape (shares,); the weights sum to 1.
+    """
+
+    df: int
+    slopes: FloatArray
+    errors: FloatArray
+    weights: FloatArray
+
+    def below(self, value: float) -> float:
+        """Return the probability that the lift is below a value."""
+        return float(self.weights @ stdtr(self.df, (value - self.slopes) / self.errors))
+
+    def likelihood(self, values: FloatArray) -> FloatArray:
+        """Return the density at some values, up to a constant; shape as ``values``."""
+        kept = self.weights > 1e-6 * self.weights.max()
+        slopes, errors = self.slopes[kept, None], self.errors[kept, None]
+        z = (values - slopes) / errors
+        heights = np.exp(-(self.df + 1) / 2 * np.log1p(z * z / self.df)) / errors
+        return np.asarray(self.weights[kept] @ heights)
+
+
+def lift_mixture(w: FloatArray, table: Levels) -> LiftMixture | None:
+    """Return what the marks say of a word, coffees as a sample; None where they say nothing.
+
+    ``w`` (n,) is whether the word was said, less each taster's mean.
+    """
     df = table.df - 1
     if df < 1 or w @ w < 1e-9:
-        return None, None
+        return None
     ratio = _SHARES / (1 - _SHARES)
     # V = I + ratio Z Z'; with Z'Z = U diag(l) U', products in V need only U' Z' of each side
     shrink = ratio[:, None] / (1 + ratio[:, None] * table.values)
@@ -156,15 +190,19 @@ def _overall(w: FloatArray, table: _Levels, level: float) -> tuple[Interval | No
     log_v = np.log1p(ratio[:, None] * np.maximum(table.values, 0)).sum(axis=1)
     logs = -0.5 * (log_v + np.log(ww) + df * np.log(left))
     weights = np.exp(logs - logs.max())
-    weights /= weights.sum()
-    error = np.sqrt(left / df / ww)
+    return LiftMixture(df, slope, np.sqrt(left / df / ww), weights / weights.sum())
 
-    def below(value: float) -> float:
-        return float(weights @ stdtr(df, (value - slope) / error))
 
-    reach = (slope.min() - 200 * error.max(), slope.max() + 200 * error.max())
-    low, high = (_crossing(below, p, reach) for p in ((1 - level) / 2, (1 + level) / 2))
-    return Interval(float(weights @ slope), low, high, level), 1 - below(0.0)
+def _overall(found: LiftMixture | None, level: float) -> tuple[Interval | None, float | None]:
+    """Return the lift of a word by itself, and the probability that it is above 0."""
+    if found is None:
+        return None, None
+    far = 200 * found.errors.max()
+    reach = (found.slopes.min() - far, found.slopes.max() + far)
+    tails = ((1 - level) / 2, (1 + level) / 2)
+    low, high = (_crossing(found.below, tail, reach) for tail in tails)
+    estimate = float(found.weights @ found.slopes)
+    return Interval(estimate, low, high, level), 1 - found.below(0.0)
 
 
 def _crossing(below: Callable[[float], float], p: float, reach: tuple[float, float]) -> float:
@@ -175,7 +213,7 @@ def _crossing(below: Callable[[float], float], p: float, reach: tuple[float, flo
     return (low + high) / 2
 
 
-def _same_coffee(w: FloatArray, table: _Levels, level: float) -> Interval | None:
+def _same_coffee(w: FloatArray, table: Levels, level: float) -> Interval | None:
     """Return the lift among tasters of the same coffee, by least squares."""
     inverse = np.linalg.pinv(table.zz, rcond=1e-10, hermitian=True)
     rank = int((table.values > 1e-9 * max(float(table.values.max()), 1e-9)).sum())

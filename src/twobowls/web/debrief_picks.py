@@ -1,6 +1,6 @@
 """The picks as the debrief shows them: what they moved, and every pair."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from twobowls.debrief.joined_picks import (
@@ -28,16 +28,22 @@ class Move:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PicksView:
-    """The part of the page on picks; ``counts`` says how many picks each sensation has."""
+    """The part of the page on picks; ``counts`` says how many picks each sensation has.
+
+    ``rounds`` has the pairs that were picked in several rounds, None where there are none.
+    """
 
     moves: tuple[Move, ...]
     tally: str
     counts: tuple[str, ...]
     pairs: Table
+    rounds: Table | None
 
 
-def picks_view(pairs: Sequence[PickPair], joined: Sequence[JoinedPicks]) -> PicksView | None:
-    """Write out the picks; None where nobody picked."""
+def picks_view(
+    pairs: Sequence[PickPair], joined: Sequence[JoinedPicks], rounds: Mapping[str, str]
+) -> PicksView | None:
+    """Write out the picks; None where nobody picked. ``rounds`` are names by key, in order."""
     if not pairs:
         return None
     return PicksView(
@@ -45,6 +51,7 @@ def picks_view(pairs: Sequence[PickPair], joined: Sequence[JoinedPicks]) -> Pick
         tally=moved_tally(joined),
         counts=tuple(join_sentence(each) for each in joined),
         pairs=pairs_table(pairs),
+        rounds=rounds_table(pairs, rounds),
     )
 
 
@@ -87,6 +94,41 @@ def pairs_table(pairs: Sequence[PickPair]) -> Table:
     )
     header = ("Question", "Pair", "Picks", "The same", "Share", "interval", "In a word")
     return Table(caption="Picks alone, pair by pair", header=header, rows=rows, texts=2)
+
+
+def rounds_table(pairs: Sequence[PickPair], rounds: Mapping[str, str]) -> Table | None:
+    """Return the picks round by round, of pairs picked in several; None where there are none.
+
+    Counts only: a round has too few picks for shares with intervals of their own.
+    """
+    several = [each for each in pairs if len(each.rounds) > 1]
+    if not several:
+        return None
+    used = {found.round for each in several for found in each.rounds}
+    shown = [key for key in rounds if key in used]
+    rows = tuple(
+        Row(
+            cells=(f"{title(each.sensation)}: {_question(each)}", _pair(each), *_cells(each, shown))
+        )
+        for each in several
+    )
+    header = ("Question", "Pair", *(rounds[key] for key in shown))
+    return Table(caption="The same picks, round by round", header=header, rows=rows, texts=2)
+
+
+def _cells(pair: PickPair, rounds: Sequence[str]) -> list[str]:
+    """Write the picks of each round, as the pair is named; empty where nobody picked."""
+    found = {each.round: each for each in pair.rounds}
+    cells = []
+    for key in rounds:
+        each = found.get(key)
+        parts = []
+        if each and each.for_a + each.for_b:
+            parts.append(f"{each.for_a} to {each.for_b}")
+        if each and each.same:
+            parts.append(f"same {each.same}")
+        cells.append(", ".join(parts))
+    return cells
 
 
 def _pair(pair: PickPair) -> str:

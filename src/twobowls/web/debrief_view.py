@@ -27,7 +27,7 @@ from twobowls.web.debrief_tables import (
     changes_table,
     numbers,
 )
-from twobowls.web.debrief_words import WordsView, words_views
+from twobowls.web.debrief_words import LikedWordsView, WordsView, liked_words_view, words_views
 from twobowls.web.wording import counted, day
 
 
@@ -89,6 +89,7 @@ class DebriefView:
     changes: Table | None
     settled: str
     words: tuple[WordsView, ...]
+    liked_words: LikedWordsView | None
     repeats: tuple[str, ...]
     picks: PicksView | None
     cautions: tuple[str, ...]
@@ -115,8 +116,9 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
         changes=changes_table(debrief.changes) if debrief.changes.rounds else None,
         settled=_settled(debrief),
         words=words_views(debrief.words),
+        liked_words=liked_words_view(debrief.liked_words),
         repeats=tuple(repeat_sentence(each) for each in debrief.repeatability),
-        picks=picks_view(debrief.picks, debrief.joined),
+        picks=picks_view(debrief.picks, debrief.joined, dict(rounds)),
         cautions=_cautions(analysis),
         numbers=_numbers(debrief),
         marking=marking_view(debrief.marking),
@@ -151,6 +153,7 @@ def file_view(
         changes=None,
         settled="",
         words=(),
+        liked_words=None,
         repeats=tuple(repeat_sentence(each) for each in repeats),
         picks=None,
         cautions=(*cautions, *_cautions(analysis)),

@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from twobowls.debrief.liked_words import LikedWords, liking_sentences, liking_tally
+from twobowls.debrief.phrases import chance, signed, span
 from twobowls.debrief.words import CoffeeWords, FamilyShare
+from twobowls.web.debrief_tables import Row, Table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +36,41 @@ def words_views(words: Sequence[CoffeeWords]) -> tuple[WordsView, ...]:
     return tuple(
         WordsView(coffee=each.coffee, families=tuple(_family(share) for share in each.families))
         for each in words
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LikedWordsView:
+    """Which words go with liking, in sentences; ``table`` is None where none was looked at."""
+
+    sentences: tuple[str, ...]
+    tally: str
+    table: Table | None
+
+
+def liked_words_view(found: LikedWords | None) -> LikedWordsView | None:
+    """Write out which words go with liking; None where there are no words or no verdicts."""
+    if found is None:
+        return None
+    rows = tuple(
+        Row(
+            cells=(
+                each.name,
+                f"{each.said} of {each.of}",
+                signed(each.lift.estimate, 0),
+                span((each.lift.low, each.lift.high), 0),
+                chance(max(each.probability, 1 - each.probability)),
+                each.evidence,
+            )
+        )
+        for each in found.families
+    )
+    header = ("Word", "Said", "Liked more by", "interval", "chance", "In a word")
+    table = Table(caption="Liking where the word was said", header=header, rows=rows)
+    return LikedWordsView(
+        sentences=liking_sentences(found),
+        tally=liking_tally(found),
+        table=table if rows else None,
     )
 
 

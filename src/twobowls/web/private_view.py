@@ -30,6 +30,7 @@ class PrivateView:
     differences: tuple[str, ...]
     pads: tuple[Picture, ...]
     words: tuple[str, ...]
+    liking: tuple[str, ...]
     notes: tuple[tuple[str, str], ...]
     marks: Table | None
 
@@ -50,6 +51,7 @@ def private_view(debrief: TastingDebrief, seat: Seat, own: OwnDebrief) -> Privat
             f"{each.coffee}: {each.word} ({each.seats} of {each.of} found this kind of flavour)"
             for each in own.words
         ),
+        liking=own.liking,
         notes=own.notes,
         marks=_marks(own.marks) if own.marks else None,
     )
