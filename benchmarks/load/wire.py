@@ -169,6 +169,8 @@ class Stream(asyncio.Protocol):
         if not self._begun and not self._begin():
             return
         for text in self._chunks():
+            if text.startswith(b"event: beat"):
+                continue  # it only says that the line is alive
             for line in text.split(b"\n"):
                 if line.startswith(b"data: "):
                     self._heard(line[6:])

@@ -6,7 +6,7 @@ from scripts.chromium import find_chromium
 from tests.browser.conftest import PHONE, OpenPhone
 from tests.browser.fake_laptop import KEY, FakeLaptop, serving
 from tests.browser.touch import Pad
-from tests.browser.waiting import until, until_kept
+from tests.browser.waiting import stop_clock, until, until_kept
 
 pytestmark = pytest.mark.browser
 
@@ -227,6 +227,19 @@ def test_a_restart_of_the_laptop_is_caught_up_with(
     laptop.round = "warm"
     laptop.version += 1
     laptop.broken = laptop.stopping = False
+    expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible()
+
+
+def test_a_line_that_has_gone_dead_is_noticed(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
+    """A phone that roams, or a laptop that slept: nobody tells the browser that it is cut off."""
+    page = open_phone(laptop.url)
+    stop_clock(page)
+    page.reload()
+    page.wait_for_selector("#seat[data-screen=tasting]")
+    until(page, lambda: len(laptop.changed) == 1, "the phone listens")
+    laptop.round = "warm"  # and no word of it, nor any beat, comes over the line
+    laptop.version += 1
+    page.clock.run_for(60_000)
     expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible()
 
 

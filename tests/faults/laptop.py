@@ -124,7 +124,7 @@ def _command(faults: tuple[str, ...], arguments: tuple[str, ...]) -> list[str]:
 def first_change(stream: httpx.Response) -> dict[str, Any]:
     """Wait for the next change of an open stream."""
     for line in stream.iter_lines():
-        if line.startswith("data: "):
+        if line.startswith("data: {"):
             change: dict[str, Any] = msgspec.json.decode(line.removeprefix("data: "))
             return change
     raise AssertionError("the stream ended")

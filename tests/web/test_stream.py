@@ -1,4 +1,5 @@
 import json
+import time
 from collections.abc import Iterator
 from typing import Any
 
@@ -8,6 +9,7 @@ from tests.web.running import Running
 
 from twobowls.tasting.tasting import Tasting
 from twobowls.web import live
+from twobowls.web.seat_view import ChangeView, change_view
 
 
 def events(response: httpx.Response) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -16,7 +18,7 @@ def events(response: httpx.Response) -> Iterator[tuple[str, dict[str, Any]]]:
     for line in response.iter_lines():
         if line.startswith("id: "):
             number = line[4:]
-        if line.startswith("data: "):
+        if line.startswith("data: {"):
             yield number, json.loads(line[6:])
 
 
@@ -74,7 +76,7 @@ def test_a_quiet_stream_says_that_it_is_there(
     monkeypatch.setattr(live, "HEARTBEAT_S", 0.05)
     with guest.stream("GET", f"/api/seats/{seat_key}/stream") as response:
         lines = response.iter_lines()
-        assert ": still here" in [next(lines) for _ in range(9)]
+        assert "event: beat" in [next(lines) for _ in range(9)]
 
 
 def test_the_bench_hears_who_is_where(
@@ -104,6 +106,52 @@ def test_the_bench_hears_who_is_where(
     assert first["seats"][0]["marked"] == {}
     assert marked["seats"][0]["marked"] == {"hot": 1}  # one bowl and sensation, marked twice
     assert [seat["nickname"] for seat in joined["seats"]] == ["Ana", "Ben"]
+
+
+def test_what_happens_while_a_stream_begins_is_told(
+    server: Running,
+    guest: httpx.Client,
+    tasting: Tasting,
+    seat_key: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def called_meanwhile(seen: Tasting, now_ms: int) -> ChangeView:
+        view = change_view(seen, now_ms)
+        server.store.call_round(tasting.id, "hot", server.clock())
+        return view
+
+    monkeypatch.setattr("twobowls.web.seat_api.change_view", called_meanwhile)
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream") as response:
+        heard = told(response)
+        assert next(heard)["round"] is None
+        assert next(heard)["round"] == "hot"
+
+
+def test_what_the_host_takes_back_is_told_to_whoever_came_in_between(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    path = f"/api/seats/{seat_key}/stream"
+    with guest.stream("GET", path) as response:
+        heard = told(response)
+        next(heard)
+        server.store.call_round(tasting.id, "hot", server.clock())
+        assert next(heard)["round"] == "hot"
+    while server.shield.app.state.live.count():  # the phone is gone, and nobody else is there
+        time.sleep(0.01)
+    server.store.call_round(tasting.id, "cool", server.clock())
+    with guest.stream("GET", path) as response:
+        heard = told(response)
+        assert next(heard)["round"] == "cool"
+        server.store.call_round(tasting.id, "hot", server.clock())  # a slip, taken back
+        assert next(heard)["round"] == "hot"
+
+
+def told(response: httpx.Response) -> Iterator[dict[str, Any]]:
+    """Yield what a stream tells; fail where it has nothing to tell but that it is there."""
+    for line in response.iter_lines():
+        assert not line.startswith("event: beat"), "nothing was told"
+        if line.startswith("data: "):
+            yield json.loads(line[6:])
 
 
 def test_a_stream_that_is_left_is_forgotten(

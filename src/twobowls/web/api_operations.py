@@ -69,7 +69,10 @@ def _json(body: Any, text: str) -> Answer:
 
 
 def _events(body: Any) -> Answer:
-    text = f"Server-sent events; the data of each `change` is a {body.__name__}."
+    text = (
+        f"Server-sent events; the data of each `change` is a {body.__name__}. A `beat` after each "
+        "15 s without one says that the line is alive."
+    )
     return Answer(200, text, "text/event-stream", body)
 
 

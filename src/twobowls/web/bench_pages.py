@@ -90,8 +90,9 @@ async def stream(request: Request) -> EventStream:
     tasting = await run_in_threadpool(tasting_of, request)
     live: Live = request.app.state.live
     news: News = request.app.state.news
-    first = await run_in_threadpool(news.bench_message, tasting)
-    return EventStream(live.messages(f"bench/{tasting.id}", first))
+    progress: Progress = request.app.state.progress
+    await run_in_threadpool(progress.counts, tasting)  # the first time it reads the whole log
+    return EventStream(live.messages(f"bench/{tasting.id}", lambda: news.bench_message(tasting.id)))
 
 
 async def act(request: Request) -> Response:

@@ -10,7 +10,7 @@ from collections.abc import AsyncIterator, Callable
 from starlette.types import Receive, Scope, Send
 
 HEARTBEAT_S = 15.0
-HEARTBEAT = b": still here\n\n"
+HEARTBEAT = b"event: beat\ndata: 1\n\n"  # no comment: a page must hear that it is not cut off
 RETRY = b"retry: 2000\n\n"
 STREAM_HEADERS = [
     (b"content-type", b"text/event-stream; charset=utf-8"),
@@ -111,12 +111,16 @@ class Live:
         for listener in self._listeners.get(topic, ()):
             listener.put(kind, text)
 
-    async def messages(self, topic: str, first: bytes) -> AsyncIterator[bytes]:
-        """Yield what a new stream on a topic has to send, ``first`` to begin with."""
+    async def messages(self, topic: str, first: Callable[[], bytes]) -> AsyncIterator[bytes]:
+        """Yield what a new stream on a topic has to send, what ``first`` returns to begin with.
+
+        ``first`` is called once the stream is listened to, so that nothing which happens
+        meanwhile is missed by both.
+        """
         listener = Listener()
         self._listeners.setdefault(topic, set()).add(listener)
         try:
-            yield RETRY + first
+            yield RETRY + first()
             while not (listener.ended or self._closed):
                 yield await listener.next()
         finally:

@@ -31,8 +31,9 @@ class News:
         store.on_records(self._on_records)
         store.on_trouble(lambda _trouble: live.call(self._tell_every_bench))
 
-    def bench_message(self, tasting: Tasting) -> bytes:
+    def bench_message(self, tasting_id: str) -> bytes:
         """Return everything a live bench shows, as one message."""
+        tasting = self._store.tasting(tasting_id)
         counts = self._progress.counts(tasting)
         trouble = str(self._store.trouble or "")
         view = bench_change(tasting, counts, self._settings.now_ms(), trouble)
@@ -40,23 +41,26 @@ class News:
 
     def _on_tasting(self, tasting: Tasting) -> None:
         """Any thread may have made the event; pages are told in the event loop."""
-        self._live.call(lambda: self._tell(tasting))
+        self._live.call(lambda: self._tell(tasting.id))
 
-    def _tell(self, tasting: Tasting) -> None:
-        seats = f"seats/{tasting.id}"
-        if self._live.has_listeners(seats):
-            view = change_view(tasting, self._settings.now_ms())
-            if not _same(self._told.get(tasting.id), view):  # a new neighbour is no news to a seat
-                self._live.send(seats, "change", message("change", _encode(view), view.version))
-            self._told[tasting.id] = view
-        self._tell_bench(tasting.id)
+    def _tell(self, tasting_id: str) -> None:
+        """Tell the newest state: two events of two threads may come here the wrong way round.
+
+        It is noted even where nobody listens, so that what is told next is held against what
+        whoever came meanwhile was told first.
+        """
+        view = change_view(self._store.tasting(tasting_id), self._settings.now_ms())
+        if not _same(self._told.get(tasting_id), view):  # a new neighbour is no news to a seat
+            change = message("change", _encode(view), view.version)
+            self._live.send(f"seats/{tasting_id}", "change", change)
+        self._told[tasting_id] = view
+        self._tell_bench(tasting_id)
 
     def _tell_bench(self, tasting_id: str) -> None:
         self._due.discard(tasting_id)
         topic = f"bench/{tasting_id}"
         if self._live.has_listeners(topic):
-            tasting = self._store.tasting(tasting_id)
-            self._live.send(topic, "change", self.bench_message(tasting))
+            self._live.send(topic, "change", self.bench_message(tasting_id))
 
     def _tell_every_bench(self) -> None:
         for topic in self._live.topics("bench/"):

@@ -138,12 +138,16 @@ async def _body(receive: Receive) -> bytes:
 
 async def seat_stream(request: Request) -> EventStream:
     """Stream what changes for everybody at the table."""
-    tasting, _seat = await run_in_threadpool(seat_of, request)
+    tasting_id = (await run_in_threadpool(seat_of, request))[0].id
     live: Live = request.app.state.live
-    first = b""
-    if request.headers.get("last-event-id") != str(tasting.version):
-        first = message("change", _encode(change_view(tasting, now_ms(request))), tasting.version)
-    return EventStream(live.messages(f"seats/{tasting.id}", first))
+
+    def first() -> bytes:
+        tasting = store_of(request).tasting(tasting_id)
+        if request.headers.get("last-event-id") == str(tasting.version):
+            return b""
+        return message("change", _encode(change_view(tasting, now_ms(request))), tasting.version)
+
+    return EventStream(live.messages(f"seats/{tasting_id}", first))
 
 
 routes = [

@@ -1,20 +1,27 @@
 // @ts-check
 // Hears what the host does. The browser reconnects by itself; after every connection the whole
-// table is read again, so that nothing which happened meanwhile is missed.
+// table is read again, so that nothing which happened meanwhile is missed. A line that has gone
+// dead (a phone that roams, a laptop that slept) is no error to the browser for many minutes: the
+// laptop sends a beat every 15 s, and a line without one for too long is given up.
 
 import { backoff } from "./backoff.js";
+
+const SILENT_MS = 40000;
+const LOOK_EVERY_MS = 5000;
 
 /**
  * @param {string} url
  * @param {object} on
  * @param {(change: import("./types.js").Change) => void} on.change
  * @param {() => void} on.open
- * @returns {{renew: () => void, close: () => void, live: () => boolean}}
+ * @returns {{renew: () => void, live: () => boolean}}
  */
 export function openStream(url, on) {
   /** @type {EventSource | null} */
   let source = null;
   let failures = 0;
+  let heardAt = 0;
+  const heard = () => { heardAt = performance.now(); };
   /** @type {any} */
   let timer = null;
 
@@ -24,9 +31,14 @@ export function openStream(url, on) {
     source = new EventSource(url);
     source.addEventListener("open", () => {
       failures = 0;
+      heard();
       on.open();
     });
-    source.addEventListener("change", (event) => on.change(JSON.parse(event.data)));
+    source.addEventListener("beat", heard);
+    source.addEventListener("change", (event) => {
+      heard();
+      on.change(JSON.parse(event.data));
+    });
     source.addEventListener("error", () => {
       // The browser gives up after some answers (an error page, a restart); then we go on.
       if (source?.readyState !== EventSource.CLOSED) return;
@@ -35,13 +47,8 @@ export function openStream(url, on) {
     });
   }
 
+  const live = () => source?.readyState === EventSource.OPEN;
   connect();
-  return {
-    renew: connect,
-    close: () => {
-      clearTimeout(timer);
-      source?.close();
-    },
-    live: () => source?.readyState === EventSource.OPEN,
-  };
+  setInterval(() => { if (live() && performance.now() - heardAt > SILENT_MS) connect(); }, LOOK_EVERY_MS);
+  return { renew: connect, live };
 }
