@@ -4,6 +4,7 @@ Counted as records arrive; a tasting's earlier records are read once, when its b
 looked at.
 """
 
+import threading
 from collections.abc import Sequence
 
 from twobowls.store import Store
@@ -21,6 +22,8 @@ class Progress:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._seats: dict[str, dict[str, Places]] = {}
+        self._counted: set[str] = set()
+        self._counting = threading.Lock()
 
     def note(self, tasting_id: str, seat_id: str, messages: Sequence[Message]) -> None:
         """Count records that have just been stored."""
@@ -33,16 +36,24 @@ class Progress:
 
     def counts(self, tasting: Tasting) -> dict[str, dict[str, int]]:
         """Return the number of marked places by seat id and round key."""
-        seats = self._seats.get(tasting.id)
-        if seats is None:
-            seats = self._seats[tasting.id] = {}
-            for record in self._store.records(tasting.id):
-                if isinstance(record, Mark):
-                    _add(seats, record.seat, record)
+        if tasting.id not in self._counted:
+            with self._counting:  # a second page waits for the whole count, too
+                self._count(tasting.id)
+        seats = self._seats[tasting.id]
         return {
             seat_id: {key: len(places) for key, places in list(rounds.items())}
             for seat_id, rounds in list(seats.items())
         }
+
+    def _count(self, tasting_id: str) -> None:
+        """Read the records there are, while `note` adds those that arrive meanwhile."""
+        if tasting_id in self._counted:
+            return
+        seats = self._seats.setdefault(tasting_id, {})
+        for record in self._store.records(tasting_id):
+            if isinstance(record, Mark):
+                _add(seats, record.seat, record)
+        self._counted.add(tasting_id)
 
 
 def _add(seats: dict[str, Places], seat_id: str, mark: Mark | MarkMessage) -> None:
