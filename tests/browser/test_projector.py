@@ -35,7 +35,7 @@ def on_the_wall(context: BrowserContext, table: RealTable) -> Page:
     """Open the page; its pads go on only when the test lets time pass."""
     page = context.new_page()
     page.clock.install()
-    page.clock.pause_at(wall_clock_ms() + 1000)
+    page.clock.pause_at(wall_clock_ms() / 1000 + 1)  # in seconds
     page.goto(f"{table.url}/tastings/{table.tasting_id}/projector")
     expect(page.locator("#round")).not_to_have_text("…")
     return page

@@ -8,7 +8,7 @@ from tests.browser.touch import Pad
 from tests.browser.waiting import stop_clock, until
 
 pytestmark = pytest.mark.browser
-REST_MS = 700  # until a move by keys counts: settle.js
+REST_MS, NOTE_MS = 700, 1500  # until a move by keys is taken down, or a note: settle.js, note.js
 
 
 def saved(page: Page) -> None:
@@ -196,6 +196,29 @@ def test_keys_move_a_token_and_a_rest_makes_one_record(
     until(page, lambda: laptop.records, "where the token has come to rest is on the laptop")
     (mark,) = laptop.marks(kind="mark")
     assert (mark["intensity"], mark["liking"]) == (58, 60)
+
+
+def test_what_rests_counts_from_when_it_was_made(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
+    """Should the host close while a last key or letter rests, it was made in time all the same."""
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    laptop.broken = True  # no answer sets the phone's clock meanwhile
+    stop_clock(page)
+    pad.place("862", 50, 50)
+    page.get_by_role("slider", name="417: how strong").focus()
+    page.keyboard.press("ArrowRight")
+    page.clock.run_for(REST_MS)
+    page.locator('[data-words="417"]').click()
+    page.get_by_label("Note on 417").fill("flat")
+    page.clock.run_for(NOTE_MS)
+    expect(page.locator(".seat-saved")).to_contain_text("3 waiting on this phone")
+    laptop.broken = False
+    page.clock.run_for(8000)
+    until(page, lambda: len(laptop.records) == 3, "all is on the laptop")
+    placed, moved, noted = laptop.marks()
+    assert (moved["bowl"], noted["kind"]) == ("417", "note")
+    assert moved["at_ms"] - placed["at_ms"] < 10
+    assert noted["at_ms"] - moved["at_ms"] == pytest.approx(REST_MS, abs=10)
 
 
 def test_keys_still_moving_belong_to_the_pad_that_is_left(

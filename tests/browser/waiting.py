@@ -55,4 +55,4 @@ def until_kept(page: Page, records: int) -> None:
 def stop_clock(page: Page) -> None:
     """Let the page's timers, from now on, go by `page.clock.run_for` alone."""
     page.clock.install()
-    page.clock.pause_at(page.evaluate("Date.now()") + 1000)
+    page.clock.pause_at(page.evaluate("Date.now()") / 1000 + 1)  # in seconds

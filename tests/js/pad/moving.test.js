@@ -16,19 +16,21 @@ test("arrows move on both scales, with shift in strides; Delete takes the token 
   assert.equal(keyMove({ key: "Tab", shiftKey: false }, nowhere), null);
 });
 
-test("many small moves settle as one, from where they began to where they rest", () => {
+test("many small moves settle as one, from where they began to where they rest, made by the last", () => {
   mock.timers.enable({ apis: ["setTimeout"] });
   /** @type {any[]} */
   const settled = [];
-  const settler = new Settler((...what) => settled.push(what), 700);
+  let now = 5000;
+  const settler = new Settler((...what) => settled.push(what), 700, () => now);
   settler.move("417", nowhere, { intensity: 50, liking: 52 });
   mock.timers.tick(600);
+  now = 5600;
   settler.move("417", { intensity: 50, liking: 52 }, { intensity: 50, liking: 54 });
   mock.timers.tick(600);
   assert.deepEqual(settled, []);
   assert.deepEqual(settler.at("417"), { intensity: 50, liking: 54 });
   mock.timers.tick(100);
-  assert.deepEqual(settled, [["417", nowhere, { intensity: 50, liking: 54 }]]);
+  assert.deepEqual(settled, [["417", nowhere, { intensity: 50, liking: 54 }, 5600]]);
   assert.equal(settler.at("417"), undefined);
   mock.timers.reset();
 });
@@ -36,12 +38,12 @@ test("many small moves settle as one, from where they began to where they rest",
 test("leaving settles at once, and a move back to the start is no move", () => {
   /** @type {any[]} */
   const settled = [];
-  const settler = new Settler((...what) => settled.push(what), 60000);
+  const settler = new Settler((...what) => settled.push(what), 60000, () => 7);
   settler.move("417", { intensity: 10, liking: 10 }, { intensity: 12, liking: 10 });
   settler.move("417", { intensity: 12, liking: 10 }, { intensity: 10, liking: 10 });
   settler.move("862", nowhere, { intensity: 1, liking: 2 });
   settler.flush();
-  assert.deepEqual(settled, [["862", nowhere, { intensity: 1, liking: 2 }]]);
+  assert.deepEqual(settled, [["862", nowhere, { intensity: 1, liking: 2 }, 7]]);
 });
 
 test("a trail is a line through the rounds; one point makes none", () => {

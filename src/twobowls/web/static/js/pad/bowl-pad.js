@@ -3,7 +3,8 @@
 // strong, bottom to top how much it is liked. State comes in by properties (or JSON attributes
 // of the same names) and goes out by events:
 //   pad-select {code};
-//   pad-place {code, before, after} once it rests (after null, null: back in the tray).
+//   pad-place {code, before, after, moved} once it rests (after null, null: back in the tray);
+//   `moved` is when it moved last, by performance.now().
 // With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
 
 import { el, setText } from "../dom.js";
@@ -33,7 +34,7 @@ export class BowlPad extends HTMLElement {
   /** @type {Gestures | null} */
   #gestures = null;
   #readout = el("p", { class: "pad-readout", role: "status" });
-  #settler = new Settler((code, before, after) => this.#tell("pad-place", { code, before, after }));
+  #settler = new Settler((code, before, after, moved) => this.#tell("pad-place", { code, before, after, moved }));
   #size = new ResizeObserver(() => this.#draw());
 
   get readonly() { return this.hasAttribute("readonly"); }

@@ -20,8 +20,8 @@ export class BowlSliders extends HTMLElement {
   /** @type {TokenData[]} */
   #tokens = [];
   #sensation = { key: "", name: "", low: "", high: "" };
-  #settler = new Settler((code, before, after) =>
-    this.dispatchEvent(new CustomEvent("pad-place", { detail: { code, before, after }, bubbles: true })));
+  #settler = new Settler((code, before, after, moved) =>
+    this.dispatchEvent(new CustomEvent("pad-place", { detail: { code, before, after, moved }, bubbles: true })));
 
   get tokens() { return this.#tokens; }
   set tokens(tokens) { this.#tokens = tokens; this.#draw(); }

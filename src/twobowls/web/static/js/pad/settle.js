@@ -1,6 +1,6 @@
 // @ts-check
 // One record a settled move: keys and sliders change a token many times, and only the place
-// where it comes to rest counts.
+// where it comes to rest counts. It was made when the token moved last, not when it had rested.
 
 /**
  * @typedef {{intensity: number | null, liking: number | null}} Standing
@@ -10,18 +10,21 @@
 export const REST_MS = 700;
 
 export class Settler {
-  /** @type {Map<string, {before: Standing, after: Standing, timer: any}>} */
+  /** @type {Map<string, {before: Standing, after: Standing, moved: number, timer: any}>} */
   #moving = new Map();
   #done;
   #rest;
+  #now;
 
   /**
-   * @param {(code: string, before: Standing, after: Standing) => void} done
+   * @param {(code: string, before: Standing, after: Standing, moved: number) => void} done
    * @param {number} [rest] milliseconds
+   * @param {() => number} [now] monotonic milliseconds
    */
-  constructor(done, rest = REST_MS) {
+  constructor(done, rest = REST_MS, now = () => performance.now()) {
     this.#done = done;
     this.#rest = rest;
+    this.#now = now;
   }
 
   /** @param {string} code @returns {Standing | undefined} where the token is meanwhile */
@@ -36,6 +39,7 @@ export class Settler {
     this.#moving.set(code, {
       before: moving?.before ?? before,
       after,
+      moved: this.#now(),
       timer: setTimeout(() => this.settle(code), this.#rest),
     });
   }
@@ -46,8 +50,8 @@ export class Settler {
     if (!moving) return;
     clearTimeout(moving.timer);
     this.#moving.delete(code);
-    const { before, after } = moving;
-    if (before.intensity !== after.intensity || before.liking !== after.liking) this.#done(code, before, after);
+    const { before, after, moved } = moving;
+    if (before.intensity !== after.intensity || before.liking !== after.liking) this.#done(code, before, after, moved);
   }
 
   /** Settle everything now: the page is going away, or another pad comes. */

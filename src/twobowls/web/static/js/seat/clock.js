@@ -48,15 +48,15 @@ export class HostClock {
     return this.now() - this.#wall();
   }
 
-  /** @returns {number} the host's time, milliseconds */
-  now() {
-    if (!this.#set) return this.#wall();
-    return this.#set.host + (this.#mono() - this.#set.mono);
+  /** @param {number} [at] monotonic; now, if none is given @returns {number} the host's time then, milliseconds */
+  now(at = this.#mono()) {
+    if (!this.#set) return this.#wall() - (this.#mono() - at);
+    return this.#set.host + (at - this.#set.mono);
   }
 
-  /** An instant for a new record: never before one that was given out already. @returns {number} */
-  stamp() {
-    this.#last = Math.max(Math.round(this.now()), this.#last + 1);
+  /** An instant for a new record: never before one that was given out already. @param {number} [at] monotonic, when it was made @returns {number} */
+  stamp(at) {
+    this.#last = Math.max(Math.round(this.now(at)), this.#last + 1);
     return this.#last;
   }
 

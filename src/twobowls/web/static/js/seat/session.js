@@ -95,9 +95,13 @@ export class Session {
     this.store.addRecords(records);
   }
 
-  /** Make a record of what the taster has done; written down here before it is sent. @param {Unstamped<import("./types.js").SeatRecord>} fields */
-  record(fields) {
-    const record = /** @type {import("./types.js").SeatRecord} */ ({ ...fields, id: makeId(), at_ms: this.clock.stamp() });
+  /**
+   * Make a record of what the taster has done; written down here before it is sent.
+   * @param {Unstamped<import("./types.js").SeatRecord>} fields
+   * @param {number} [made] monotonic, where it was done a while ago: the host may have closed since
+   */
+  record(fields, made) {
+    const record = /** @type {import("./types.js").SeatRecord} */ ({ ...fields, id: makeId(), at_ms: this.clock.stamp(made) });
     this.store.addRecords([record]);
     this.#outbox.add(record).then(() => {
       this.#count();

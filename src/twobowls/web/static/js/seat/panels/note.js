@@ -18,6 +18,8 @@ export function makeNote(session) {
   let bowl = null;
   /** @type {any} */
   let timer = null;
+  /** When the last letter was typed, by bowl. @type {Record<string, number>} */
+  const typed = {};
 
   /** @param {string} code */
   const saved = (code) => store.index.notes.get(code)?.text ?? "";
@@ -29,13 +31,14 @@ export function makeNote(session) {
     if (text === undefined || !round) return;
     delete drafts[code];
     memory.keepDrafts(drafts);
-    if (text !== saved(code)) session.record({ kind: "note", bowl: code, text, round });
+    if (text !== saved(code)) session.record({ kind: "note", bowl: code, text, round }, typed[code]);
   }
 
   area.addEventListener("input", () => {
     if (!bowl) return;
     const code = bowl;
     drafts[code] = area.value;
+    typed[code] = performance.now();
     memory.keepDrafts(drafts);
     clearTimeout(timer);
     timer = setTimeout(() => settle(code), REST_MS);

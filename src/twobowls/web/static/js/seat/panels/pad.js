@@ -30,11 +30,11 @@ export function makePadPanel(session, undo, showGuide) {
   let shown = "";
 
   element.addEventListener("pad-place", (event) => {
-    const { code, before, after } = /** @type {CustomEvent} */ (event).detail;
+    const { code, before, after, moved } = /** @type {CustomEvent} */ (event).detail;
     const { round, sensation } = store.view;
     if (!round || !sensation) return;
     undo.push({ bowl: code, sensation, round, ...before });
-    session.record({ kind: "mark", bowl: code, sensation, round, ...after });
+    session.record({ kind: "mark", bowl: code, sensation, round, ...after }, moved);
   });
   element.addEventListener("pad-select", (event) => session.look({ bowl: /** @type {CustomEvent} */ (event).detail.code }));
 
