@@ -6,6 +6,12 @@ from playwright.sync_api import Page
 
 Point = tuple[float, float]
 INSET_PX = 14
+# The middle of a token's label, and the square: asked for at once, a whole tasting does so often.
+WHERE = """(pad, code) => {
+    const boxes = [`.pad-token[data-code="${code}"] .pad-label`, ".pad-square"].map(
+        (part) => pad.querySelector(part).getBoundingClientRect());
+    return boxes.map(({x, y, width, height}) => ({x, y, width, height}));
+}"""
 
 
 class Finger:
@@ -45,6 +51,16 @@ class Finger:
             self.up()
 
 
+def _middle(box: dict[str, float]) -> Point:
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def _point(square: dict[str, float], intensity: float, liking: float) -> Point:
+    span = square["width"] - 2 * INSET_PX
+    x = square["x"] + INSET_PX + intensity / 100 * span
+    return x, square["y"] + square["height"] - INSET_PX - liking / 100 * span
+
+
 class Pad:
     """The pad on the screen, as a taster's hand meets it."""
 
@@ -64,8 +80,7 @@ class Pad:
         place.evaluate("place => place.scrollIntoView({block: 'start'})")
 
     def middle(self, selector: str) -> Point:
-        box = self.box(selector)
-        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        return _middle(self.box(selector))
 
     def label(self, code: str) -> Point:
         return self.middle(f'.pad-token[data-code="{code}"] .pad-label')
@@ -75,16 +90,13 @@ class Pad:
 
     def point(self, intensity: float, liking: float) -> Point:
         """Return where a place of the two scales is on the screen."""
-        box = self.box(".pad-square")
-        span = box["width"] - 2 * INSET_PX
-        x = box["x"] + INSET_PX + intensity / 100 * span
-        y = box["y"] + box["height"] - INSET_PX - liking / 100 * span
-        return x, y
+        return _point(self.box(".pad-square"), intensity, liking)
 
     def place(self, code: str, intensity: float, liking: float) -> None:
         """Tap the token, then its place."""
-        self.finger.tap(self.label(code))
-        self.finger.tap(self.point(intensity, liking))
+        label, square = self.page.locator("bowl-pad:visible").evaluate(WHERE, code)
+        self.finger.tap(_middle(label))
+        self.finger.tap(_point(square, intensity, liking))
 
     def state(self) -> dict[str, Any]:
         """Return what the element itself says of its tokens."""
