@@ -185,7 +185,8 @@ test("two tabs: one takes over what the other has written down, once", async () 
 });
 
 test("failures have four kinds", () => {
-  assert.deepEqual([404, 403, 502, 503, 429, 400, 413].map(troubleOf), ["unknown", "unknown", "away", "full", "away", "spoilt", "spoilt"]);
+  assert.deepEqual([404, 502, 503, 429, 400, 413].map(troubleOf), ["unknown", "away", "full", "away", "spoilt", "spoilt"]);
+  assert.deepEqual([403, 405, 421].map(troubleOf), ["away", "away", "away"], "no word on the seat or its marks");
 });
 
 test("a request that takes too long, or an answer that is no JSON, counts as away", async () => {
@@ -200,4 +201,12 @@ test("the laptop's own reason reaches the taster", async () => {
   const api = makeApi("a/b", { fetch: /** @type {any} */ (async (/** @type {string} */ url) =>
     new Response(JSON.stringify({ error: { field: "records", message: `no, ${url}` } }), { status: 400 })) });
   await assert.rejects(api.send([]), { trouble: "spoilt", message: "no, /api/seats/a%2Fb/records" });
+});
+
+test("an answer that is not the laptop's says nothing of the marks", async () => {
+  // another device has the laptop's old address, or the Wi-Fi asks for a password first
+  for (const status of [400, 404, 405, 501, 503]) {
+    const stranger = makeApi("k", { fetch: /** @type {any} */ (async () => new Response("<html>", { status })) });
+    await assert.rejects(stranger.send([]), { trouble: "away" }, String(status));
+  }
 });

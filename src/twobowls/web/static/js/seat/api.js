@@ -3,9 +3,9 @@
 
 /**
  * @typedef {"away" | "full" | "unknown" | "spoilt"} Trouble
- *   away: not reached, too slow, or busy, try again; full: it cannot write now (its disk is full,
- *   say), try again and tell the host; unknown: there is no such seat; spoilt: the laptop could
- *   not read what was sent
+ *   away: not reached, too slow, busy, or somebody else answered, try again; full: it cannot write
+ *   now (its disk is full, say), try again and tell the host; unknown: there is no such seat;
+ *   spoilt: the laptop could not read what was sent
  */
 
 export const TIME_LIMIT_MS = 8000;
@@ -20,9 +20,9 @@ export class ApiError extends Error {
 
 /** @param {number} status @returns {Trouble} */
 export function troubleOf(status) {
-  if (status === 401 || status === 403 || status === 404 || status === 410) return "unknown";
+  if (status === 404) return "unknown";
   if (status === 503) return "full";
-  return status === 408 || status === 425 || status === 429 || status >= 500 ? "away" : "spoilt";
+  return status === 400 || status === 413 ? "spoilt" : "away";
 }
 
 /**
@@ -40,7 +40,9 @@ export function makeApi(seat, { fetch = globalThis.fetch.bind(globalThis), limit
       const response = await fetch(base + path, { cache: "no-store", ...options, signal: stop.signal });
       const body = await response.json().catch(() => null);
       if (response.ok && body !== null) return body;
-      throw new ApiError(response.ok ? "away" : troubleOf(response.status), body?.error?.message ?? `The laptop answered ${response.status}.`);
+      const message = body?.error?.message;
+      // What is not in the laptop's own words is another's answer: no mark may be refused for it.
+      throw new ApiError(!response.ok && message ? troubleOf(response.status) : "away", message ?? `The laptop answered ${response.status}.`);
     } catch (error) {
       if (error instanceof ApiError) throw error;
       throw new ApiError("away", "The laptop cannot be reached.");
