@@ -174,6 +174,21 @@ def test_a_swipe_over_an_empty_part_of_the_pad_scrolls_the_page(
     assert pad.state()["417"] == [20, 20]
 
 
+def test_a_mouse_let_go_beside_the_pad_leaves_it_usable(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url, has_touch=False, is_mobile=False)
+    pad = at_acidity(page)
+    page.mouse.move(*pad.point(50, 50))  # an empty part of it
+    page.mouse.down()
+    page.mouse.move(5, 5)
+    page.mouse.up()
+    page.mouse.click(*pad.label("417"))
+    page.mouse.click(*pad.point(70, 60))
+    saved(page)
+    assert [mark["bowl"] for mark in laptop.marks()] == ["417"]
+
+
 def test_keys_move_a_token_and_a_rest_makes_one_record(
     laptop: FakeLaptop, open_phone: OpenPhone
 ) -> None:

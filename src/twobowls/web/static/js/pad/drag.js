@@ -47,7 +47,10 @@ export class DragControl {
 
   /** @param {PointerEvent} event */
   #down(event) {
-    if (this.#press || !event.isPrimary || event.button !== 0) return;
+    if (!event.isPrimary || event.button !== 0) return;
+    // A mouse that is let go beside the pad tells nobody; its next press shows that the last is over.
+    if (this.#press?.id === event.pointerId) this.cancel();
+    if (this.#press) return;
     this.#box = null;
     const start = this.#point(event);
     const code = this.#on.grab(start);
