@@ -12,29 +12,32 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self, TypeVar
 
-from twobowls.errors import InputError, NotFoundError, StoreError
-from twobowls.store import batch_table, coffee_table, settings_table, tasting_tables
+from twobowls.errors import NotFoundError, StoreError
+from twobowls.store import (
+    batch_table,
+    coffee_table,
+    host_decisions,
+    settings_table,
+    tasting_tables,
+)
 from twobowls.store.acceptance import sort_out
-from twobowls.store.clocks import cooling_of, fill_clocks
+from twobowls.store.clocks import fill_clocks
 from twobowls.store.connections import explained
 from twobowls.store.events import (
     Closed,
     Event,
-    Joined,
     Opened,
     Planned,
     Poured,
-    Probed,
     Reopened,
-    Revealed,
     RoundCalled,
     Unpoured,
     apply,
-    check_event,
 )
+from twobowls.store.host_decisions import Decision
 from twobowls.store.join_codes import clean_join_code, free_join_code
 from twobowls.store.known import Known
-from twobowls.store.nicknames import check_distinct, clean_nickname
+from twobowls.store.nicknames import clean_nickname
 from twobowls.store.opening import connect_writer
 from twobowls.store.paths import default_path
 from twobowls.store.readers import Readers
@@ -51,7 +54,6 @@ from twobowls.store.seat_places import Saved, SeatPlace
 from twobowls.store.writer import Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
 from twobowls.tasting.plan import Plan
-from twobowls.tasting.planning import reveal_bowls
 from twobowls.tasting.records import Record
 from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Seat, Tasting
@@ -222,14 +224,8 @@ class Store:
         """Give the next free seat to a new taster; return it and the key that opens it."""
         nickname = clean_nickname(nickname)
         seat_id, key = secrets.token_hex(6), secrets.token_urlsafe(18)
-
-        def decide(db: sqlite3.Connection, tasting: Tasting) -> Event:
-            check_distinct(nickname, [seat.nickname for seat in tasting.seats])
-            tasting_tables.insert_seat(db, tasting_id, seat_id, key)
-            number = len(tasting.seats) + 1
-            return Joined(seat=seat_id, number=number, nickname=nickname, at_ms=now_ms)
-
-        tasting = self._command(tasting_id, decide)
+        decision = host_decisions.take_seat(seat_id, key, nickname, now_ms)
+        tasting = self._command(tasting_id, decision)
         return next(seat for seat in tasting.seats if seat.id == seat_id), key
 
     def open(self, tasting_id: str, now_ms: int) -> Tasting:
@@ -250,14 +246,7 @@ class Store:
 
     def probe(self, tasting_id: str, bowl: str, temperature_c: float, at_ms: int) -> Tasting:
         """Note a thermometer reading in a bowl."""
-        event = Probed(bowl=bowl, temperature_c=temperature_c, at_ms=at_ms)
-
-        def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
-            check_event(tasting, event)
-            cooling_of(apply(tasting, event))  # refuses what the bowl cannot be
-            return event
-
-        return self._command(tasting_id, decide)
+        return self._command(tasting_id, host_decisions.note_reading(bowl, temperature_c, at_ms))
 
     def close(self, tasting_id: str, now_ms: int) -> Tasting:
         """Take no more marks that are made after now."""
@@ -274,20 +263,7 @@ class Store:
 
         ``mapping`` (bowl code to coffee id) is needed when the host tasted too, and only then.
         """
-        given = dict(mapping or {})
-        event = Revealed(mapping=given, at_ms=now_ms)
-
-        def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
-            check_event(tasting, event)
-            if tasting.setup.host_tastes:
-                reveal_bowls(tasting.plan, tasting.setup, given)
-            elif given:
-                raise InputError(
-                    "mapping", "the plan knows the coffees already", "Reveal without naming them"
-                )
-            return event
-
-        return self._command(tasting_id, decide)
+        return self._command(tasting_id, host_decisions.show_coffees(mapping or {}, now_ms))
 
     # -- seats and their records -------------------------------------------------------------
 
@@ -369,11 +345,9 @@ class Store:
         return self._readers.run(query)
 
     def _happen(self, tasting_id: str, event: Event) -> Tasting:
-        return self._command(tasting_id, lambda _db, _tasting: event)
+        return self._command(tasting_id, host_decisions.just(event))
 
-    def _command(
-        self, tasting_id: str, decide: Callable[[sqlite3.Connection, Tasting], Event]
-    ) -> Tasting:
+    def _command(self, tasting_id: str, decide: Decision) -> Tasting:
         """Decide on the newest state inside the writer's transaction, then publish."""
 
         def work(db: sqlite3.Connection) -> Tasting:

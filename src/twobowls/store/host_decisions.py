@@ -1,0 +1,65 @@
+"""What a host's command leads to, decided on the newest state inside the writer's transaction.
+
+Each function takes what the host gave and returns a `Decision`: called with the open database and
+the tasting as it stands, it returns the event to append, or refuses.
+"""
+
+import sqlite3
+from collections.abc import Callable, Mapping
+
+from twobowls.errors import InputError
+from twobowls.store import tasting_tables
+from twobowls.store.clocks import cooling_of
+from twobowls.store.events import Event, Joined, Probed, Revealed, apply, check_event
+from twobowls.store.nicknames import check_distinct
+from twobowls.tasting.planning import reveal_bowls
+from twobowls.tasting.tasting import Tasting
+
+Decision = Callable[[sqlite3.Connection, Tasting], Event]
+
+
+def just(event: Event) -> Decision:
+    """Decide for an event that needs no more than `check_event`."""
+    return lambda _db, _tasting: event
+
+
+def take_seat(seat_id: str, key: str, nickname: str, now_ms: int) -> Decision:
+    """Decide on the next free seat; its key is stored with it."""
+
+    def decide(db: sqlite3.Connection, tasting: Tasting) -> Event:
+        check_distinct(nickname, [seat.nickname for seat in tasting.seats])
+        tasting_tables.insert_seat(db, tasting.id, seat_id, key)
+        number = len(tasting.seats) + 1
+        return Joined(seat=seat_id, number=number, nickname=nickname, at_ms=now_ms)
+
+    return decide
+
+
+def note_reading(bowl: str, temperature_c: float, at_ms: int) -> Decision:
+    """Decide on a thermometer reading, which the bowl must be able to have."""
+    event = Probed(bowl=bowl, temperature_c=temperature_c, at_ms=at_ms)
+
+    def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
+        check_event(tasting, event)
+        cooling_of(apply(tasting, event))  # refuses what the bowl cannot be
+        return event
+
+    return decide
+
+
+def show_coffees(mapping: Mapping[str, str], now_ms: int) -> Decision:
+    """Decide on the reveal; the coffees are named when the host tasted too, and only then."""
+    given = dict(mapping)
+    event = Revealed(mapping=given, at_ms=now_ms)
+
+    def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
+        check_event(tasting, event)
+        if tasting.setup.host_tastes:
+            reveal_bowls(tasting.plan, tasting.setup, given)
+        elif given:
+            raise InputError(
+                "mapping", "the plan knows the coffees already", "Reveal without naming them"
+            )
+        return event
+
+    return decide
