@@ -13,7 +13,7 @@ import numpy as np
 
 from benchmarks.calibration.tables import ORDINARY, Floats, Table
 from twobowls.statistics.ratings_columns import RatingColumns, gather_columns
-from twobowls.statistics.ratings_joint import JointMean, joint_means
+from twobowls.statistics.ratings_joint import joint_means
 from twobowls.statistics.ratings_priors import DeviationPrior
 from twobowls.statistics.ratings_results import Population, RatingFit
 from twobowls.statistics.ratings_weak import fit_weak
@@ -97,13 +97,6 @@ def draw_pair(
     )
 
 
-def depth(mean: JointMean, truth: Floats) -> float:
-    """Level of the smallest ellipse that holds the true pair."""
-    away = truth - np.array([mean.intensity, mean.liking])
-    square = away @ np.linalg.solve(np.array(mean.covariance), away)
-    return float(-np.expm1(-0.5 * square))
-
-
 def depths(
     table: Table,
     truths: Truths,
@@ -119,7 +112,7 @@ def depths(
         for population, rows in found.items():
             means = joint_means(fits[0], fits[1], drawn.intensity, drawn.liking, population)
             pairs = zip(means, drawn.truth[population], strict=True)
-            rows.append([depth(mean, pair) for mean, pair in pairs])
+            rows.append([mean.level_at(*pair) for mean, pair in pairs])
     return {name: np.array(rows) for name, rows in found.items()}
 
 

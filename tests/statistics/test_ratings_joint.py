@@ -1,12 +1,14 @@
 """Ellipses of (intensity, liking): they hold the true pair as often as they say."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from benchmarks.calibration.joint import ALIKE, APART, depths, draw_pair, ordinary
 from benchmarks.calibration.tables import Table
 
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
-from twobowls.statistics.ratings_joint import joint_means
+from twobowls.statistics.ratings_joint import JointMean, joint_means
 from twobowls.statistics.ratings_pairs import leaning_correlation, slip_correlation
 
 TABLES = 60
@@ -82,3 +84,37 @@ def test_variances_are_those_of_the_fits_and_the_matrix_is_positive() -> None:
             assert each.covariance[0][0] == pytest.approx(first.estimate.se**2)
             assert each.covariance[1][1] == pytest.approx(second.estimate.se**2)
             assert np.linalg.eigvalsh(np.array(each.covariance)).min() > 0
+
+
+def test_a_careless_taster_does_not_tell_how_errors_go_together() -> None:
+    rng = np.random.default_rng(6)
+    drawn = draw_pair(Table(4, 20, 3, repeats=1), ordinary(ALIKE)(rng), rng)
+    mine = np.asarray(drawn.intensity.taster) < 4
+    noise = rng.uniform(0, 100, int(mine.sum()))
+    y = [np.array(each.y) for each in (drawn.intensity, drawn.liking)]
+    y[0][mine], y[1][mine] = noise, 100 - noise  # four mark at random, against the others' way
+    strong, liked = (RatingColumns(y=v, **drawn.intensity.factors()) for v in y)
+    told = slip_correlation(strong, liked, {str(k): 0.06 for k in range(4)})
+    assert told > 0.0 > slip_correlation(strong, liked)
+    steady = [
+        RatingColumns(
+            y=v[~mine],
+            **{name: np.asarray(each)[~mine] for name, each in drawn.intensity.factors().items()},
+        )
+        for v in y
+    ]
+    nobody = slip_correlation(strong, liked, {str(k): 1e-9 for k in range(4)})
+    assert nobody == pytest.approx(slip_correlation(steady[0], steady[1]), abs=0.05)
+
+
+def test_long_tails_make_the_middle_smaller_and_the_reach_longer() -> None:
+    scales = (0.5, 0.6, 0.8, 1.0, 1.2, 1.6, 2.2, 3.0)
+    plain = JointMean(coffee="A", intensity=50, liking=50, covariance=((4, 1), (1, 9)))
+    tailed = replace(plain, scales=(scales, scales))
+    for level, longer in ((0.50, False), (0.99, True)):
+        own, other = (each.ellipse(level).semi_axes[0] for each in (tailed, plain))
+        assert (own > other) is longer
+    axes = tailed.ellipse(0.80).semi_axes
+    edge = 50 + np.array([np.cos(tailed.ellipse(0.80).angle_rad), 0]) * axes[0]
+    edge[1] = 50 + np.sin(tailed.ellipse(0.80).angle_rad) * axes[0]
+    assert tailed.level_at(*edge) == pytest.approx(0.80)

@@ -1,11 +1,12 @@
 """Intensity and liking of a coffee together: the ellipse on the pad.
 
-Each scale's own fit says how uncertain it is; what is added here is how the two errors go
-together, as the tasters' paired deviations tell.
+Each scale's own fit says how uncertain it is, and how long its tails are; what is added here is
+how the two errors go together, as the tasters' paired deviations tell.
 """
 
 from dataclasses import dataclass
-from math import atan2, log, sqrt
+from functools import cached_property
+from math import atan2, sqrt
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from twobowls.statistics.mixed_model_levels import encode
 from twobowls.statistics.ratings_columns import RatingColumns
 from twobowls.statistics.ratings_pairs import leaning_correlation, slip_correlation
 from twobowls.statistics.ratings_results import Population, RatingFit
+from twobowls.statistics.scale_mixtures import PairSpread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,14 +30,25 @@ class Ellipse:
     angle_rad: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class JointMean:
-    """The posterior of one coffee's mean (intensity, liking): centre and covariance."""
+    """The posterior of one coffee's mean (intensity, liking): centre and covariance.
+
+    ``scales`` are those of the two means' own posteriors (`LevelMean`), which make the ellipse
+    smaller in the middle and larger far out than one normal would.
+    """
 
     coffee: str
     intensity: float
     liking: float
     covariance: tuple[tuple[float, float], tuple[float, float]]
+    scales: tuple[tuple[float, ...], tuple[float, ...]] = ((), ())
+
+    @cached_property
+    def _spread(self) -> PairSpread:
+        (x, shared), (_, y) = self.covariance
+        size = sqrt(x * y)
+        return PairSpread(*self.scales, shared / size if size > 0.0 else 0.0)
 
     def ellipse(self, level: float = 0.90) -> Ellipse:
         """Return the credible ellipse that holds the pair of means with probability ``level``.
@@ -50,14 +63,26 @@ class JointMean:
         if not 0.0 < level < 1.0:
             raise InputError("level", f"{level:g} is not between 0 and 1", "Give a share like 0.9")
         values, vectors = np.linalg.eigh(np.array(self.covariance))
-        reach = sqrt(-2.0 * log(1.0 - level))  # square root of the chi-squared quantile, 2 df
-        axes = reach * np.sqrt(np.maximum(values, 0.0))
+        axes = self._spread.reach(level) * np.sqrt(np.maximum(values, 0.0))
         x, y = vectors[:, 1] if vectors[0, 1] >= 0.0 else -vectors[:, 1]
         return Ellipse(
             centre=(self.intensity, self.liking),
             semi_axes=(float(axes[1]), float(axes[0])),
             angle_rad=atan2(float(y), float(x)),
         )
+
+    def level_at(self, intensity: float, liking: float) -> float:
+        """Return the level of the ellipse through a pair of means.
+
+        Examples
+        --------
+        >>> round_ = JointMean(coffee="A", intensity=60, liking=70, covariance=((4, 0), (0, 1)))
+        >>> round(round_.level_at(64.292, 70), 2)
+        0.9
+        """
+        away = np.array([intensity - self.intensity, liking - self.liking])
+        square = float(away @ np.linalg.solve(np.array(self.covariance), away))
+        return self._spread.level(sqrt(square))
 
 
 def joint_means(
@@ -102,27 +127,49 @@ def joint_means(
     ('A', True)
     """
     told = leaning_correlation if population == "people" else slip_correlation
-    correlation = told(columns_i, columns_l)
+    correlation = told(columns_i, columns_l, _weights(fit_intensity, fit_liking))
     intensity = _by_coffee(fit_intensity, columns_i, population)
     liking = _by_coffee(fit_liking, columns_l, population)
     joined = []
-    for coffee, (x, vx, own_x) in intensity.items():
+    for coffee, x in intensity.items():
         if coffee not in liking:
             continue
-        y, vy, own_y = liking[coffee]
-        shared = correlation * sqrt(own_x * own_y)
+        y = liking[coffee]
+        shared = correlation * sqrt(x.own * y.own)
         joined.append(
-            JointMean(coffee=coffee, intensity=x, liking=y, covariance=((vx, shared), (shared, vy)))
+            JointMean(
+                coffee=coffee,
+                intensity=x.mean,
+                liking=y.mean,
+                covariance=((x.variance, shared), (shared, y.variance)),
+                scales=(x.scales, y.scales),
+            )
         )
     return tuple(joined)
 
 
-def _by_coffee(
-    fit: RatingFit, columns: RatingColumns, population: Population
-) -> dict[str, tuple[float, float, float]]:
-    """Mean and variance of each coffee, and the part of the variance that tasters bring."""
+def _weights(first: RatingFit, second: RatingFit) -> dict[str, float]:
+    """How much a pair of marks of each taster counts: who is careless may be so on one scale."""
+    names = first.weights.keys() | second.weights.keys()
+    return {
+        name: sqrt(first.weights.get(name, 1.0) * second.weights.get(name, 1.0)) for name in names
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class _Mean:
+    """One coffee on one scale. ``own`` is that part of the variance which tasters bring."""
+
+    mean: float
+    variance: float
+    own: float
+    scales: tuple[float, ...]
+
+
+def _by_coffee(fit: RatingFit, columns: RatingColumns, population: Population) -> dict[str, _Mean]:
     coffee, taster = encode("coffee", columns.coffee), encode("taster", columns.taster)
-    marks = np.bincount(coffee.codes)
+    counts = np.array([fit.weights.get(name, 1.0) for name in taster.levels])
+    marks = np.bincount(coffee.codes, counts[taster.codes])
     pairs = np.unique(coffee.codes * len(taster.levels) + taster.codes)
     tasters = np.bincount(pairs // len(taster.levels))
     leanings = sum(
@@ -136,5 +183,5 @@ def _by_coffee(
         own = fit.variance["residual"] / marks[k]
         if population == "people":
             own += leanings / tasters[k]
-        found[each.level] = (each.estimate.mean, whole, min(own, whole))
+        found[each.level] = _Mean(each.estimate.mean, whole, min(own, whole), each.scales)
     return found

@@ -5,7 +5,7 @@ deviations from what they have in common are compared, so that coffees which dif
 scales do not pass for errors which go together.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import sqrt
 
 import numpy as np
@@ -20,11 +20,14 @@ SWEEPS = 50
 Codes = dict[str, IntArray]
 
 
-def leaning_correlation(first: RatingColumns, second: RatingColumns) -> float:
+def leaning_correlation(
+    first: RatingColumns, second: RatingColumns, weights: Mapping[str, float] | None = None
+) -> float:
     """Correlation of the taster-by-coffee means about their coffee, drawn towards zero.
 
     A taster's leaning altogether, the leaning about a coffee, and what is left of slips, each
-    as large as it is in the error of a coffee's mean for people.
+    as large as it is in the error of a coffee's mean for people. ``weights`` tells how much
+    the pairs of careless tasters count; those not named count 1.
 
     Examples
     --------
@@ -34,28 +37,32 @@ def leaning_correlation(first: RatingColumns, second: RatingColumns) -> float:
     >>> round(leaning_correlation(strong, liked), 2)
     0.49
     """
-    codes, pairs = _paired(first, second, ("taster", "coffee"))
+    codes, pairs, own = _paired(first, second, ("taster", "coffee"), weights or {})
     if len(pairs) == 0:
         return 0.0
-    degrees = len(pairs) - _count(codes["coffee"])
-    return _drawn(_correlation(pairs, [codes["coffee"]]), degrees, 0.0)
+    degrees = (len(pairs) - _count(codes["coffee"])) * float(own.mean())
+    return _drawn(_correlation(pairs, [codes["coffee"]], own), degrees, 0.0)
 
 
-def slip_correlation(first: RatingColumns, second: RatingColumns) -> float:
+def slip_correlation(
+    first: RatingColumns, second: RatingColumns, weights: Mapping[str, float] | None = None
+) -> float:
     """Correlation of single marks about all that a taster meant, drawn towards that of leanings.
 
     Single marks tell where a taster marked a coffee more than once on both scales. Where
-    nobody did, the taster-by-coffee means about their taster and coffee must do.
+    nobody did, the taster-by-coffee means about their taster and coffee must do. ``weights``
+    as in `leaning_correlation`.
     """
-    codes, pairs = _paired(first, second, ("taster", "coffee"))
+    codes, pairs, own = _paired(first, second, ("taster", "coffee"), weights or {})
     if len(pairs) == 0:
         return 0.0
     taster, coffee = codes["taster"], codes["coffee"]
-    degrees = len(pairs) - _count(taster) - _count(coffee) + 1
-    leaning = _drawn(_correlation(pairs, [coffee, taster]), degrees, 0.0)
-    codes, pairs = _paired(first, second, ("taster", "coffee", "round", "bowl"))
+    degrees = (len(pairs) - _count(taster) - _count(coffee) + 1) * float(own.mean())
+    leaning = _drawn(_correlation(pairs, [coffee, taster], own), degrees, 0.0)
+    codes, pairs, own = _paired(first, second, ("taster", "coffee", "round", "bowl"), weights or {})
     groups, rank = _meant(codes)
-    return _drawn(_correlation(pairs, groups), len(pairs) - rank, leaning)
+    degrees = (len(pairs) - rank) * float(own.mean())
+    return _drawn(_correlation(pairs, groups, own), degrees, leaning)
 
 
 def _meant(codes: Codes) -> tuple[list[IntArray], int]:
@@ -77,23 +84,24 @@ def _meant(codes: Codes) -> tuple[list[IntArray], int]:
     return groups, rank
 
 
-def _drawn(seen: float, degrees: int, towards: float) -> float:
-    degrees = max(degrees, 0)
+def _drawn(seen: float, degrees: float, towards: float) -> float:
+    degrees = max(degrees, 0.0)
     return (degrees * seen + PRIOR_PAIRS * towards) / (degrees + PRIOR_PAIRS)
 
 
-def _correlation(pairs: FloatArray, groups: Sequence[IntArray]) -> float:
-    """Correlation of pairs (n, 2) about the means of all groups, swept out in turn."""
+def _correlation(pairs: FloatArray, groups: Sequence[IntArray], weights: FloatArray) -> float:
+    """Correlation of weighted pairs (n, 2) about the means of all groups, swept out in turn."""
     away = pairs - pairs.mean(axis=0)
     for _ in range(SWEEPS):
         before = away.copy()
         for codes in groups:
-            counts = np.maximum(np.bincount(codes), 1)
+            counts = np.bincount(codes, weights)
+            counts = np.where(counts > 0.0, counts, 1.0)
             for scale in range(2):
-                away[:, scale] -= (np.bincount(codes, away[:, scale]) / counts)[codes]
+                away[:, scale] -= (np.bincount(codes, away[:, scale] * weights) / counts)[codes]
         if float(np.abs(away - before).max()) <= 1e-6 * float(np.abs(pairs).max()):
             break
-    products = away.T @ away
+    products = (away * weights[:, None]).T @ away
     size = sqrt(max(float(products[0, 0] * products[1, 1]), 0.0))
     # what rounding leaves of pairs that are all fitted is no correlation
     nothing = 1e-12 * len(pairs) * float(np.abs(pairs).max()) ** 2
@@ -101,9 +109,9 @@ def _correlation(pairs: FloatArray, groups: Sequence[IntArray]) -> float:
 
 
 def _paired(
-    first: RatingColumns, second: RatingColumns, by: Sequence[str]
-) -> tuple[Codes, FloatArray]:
-    """Codes (n,) of what both scales have in common, and their mean marks (n, 2)."""
+    first: RatingColumns, second: RatingColumns, by: Sequence[str], weights: Mapping[str, float]
+) -> tuple[Codes, FloatArray, FloatArray]:
+    """Codes (n,) of what both scales have in common, their mean marks (n, 2) and weights (n,)."""
     here, there = first.factors(), second.factors()
     names = [name for name in by if name in here and name in there]
     factors = [encode(name, _joined(here[name], there[name])) for name in names]
@@ -123,7 +131,8 @@ def _paired(
         name: _numbered(factor.codes[row[known]])
         for name, factor in zip(names, factors, strict=True)
     }
-    return codes, means[known]
+    care = np.array([weights.get(name, 1.0) for name in factors[0].levels])
+    return codes, means[known], np.asarray(care[factors[0].codes[row[known]]], dtype=np.float64)
 
 
 def _joined(first: Labels, second: Labels) -> list[str]:

@@ -20,10 +20,15 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelMean:
-    """The mean of one level of a factor: a coffee, or a coffee in a round."""
+    """The mean of one level of a factor: a coffee, or a coffee in a round.
+
+    ``scales`` are the standard deviations of a few normals about the mean that together are the
+    posterior (`scale_mixtures`); none: one normal.
+    """
 
     level: str
     estimate: Estimate
+    scales: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ Brockhoff, Schlich and Skovgaard (2015), Food Quality and Preference 39, 156-166
 assessor model; from memory).
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -88,7 +88,7 @@ def taster_stretch(
     columns : RatingColumns
         The marks; two coffees and two tasters at least.
     fit : RatingFit
-        Their fit with the weak prior: its variances tell how large errors are.
+        Their fit with the weak prior: its variances and weights tell how large errors are.
     scale : tuple of float
         Both ends of the scale.
     level : float
@@ -160,7 +160,7 @@ def pooled_stretch(
     (True, True)
     """
     sizes = _sizes([fit for _, fit in parts])
-    tables = [_table(columns, sizes, scale) for columns, _ in parts]
+    tables = [_table(columns, sizes, fit.weights, scale) for columns, fit in parts]
     tasters, whole = _side_by_side(tables)
     deviation, noise = (each.ravel() for each in np.meshgrid(DEVIATIONS, NOISES, indexing="ij"))
     modes = stretch_modes(whole, deviation, noise)
@@ -227,7 +227,10 @@ def _sizes(fits: Sequence[RatingFit]) -> _Sizes:
 
 
 def _table(
-    columns: RatingColumns, sizes: _Sizes, scale: tuple[float, float]
+    columns: RatingColumns,
+    sizes: _Sizes,
+    weights: Mapping[str, float],
+    scale: tuple[float, float],
 ) -> tuple[tuple[str, ...], _Table]:
     values = checked_values(columns, scale)
     taster, coffee = encode("taster", columns.taster), encode("coffee", columns.coffee)
@@ -244,7 +247,8 @@ def _table(
     counts = np.bincount(codes, minlength=size).reshape(shape)
     sums = np.bincount(codes, adjusted, size).reshape(shape)
     shared = np.maximum(counts, 1)
-    errors = np.where(counts > 0, sizes.own + sizes.slip / shared, np.inf)
+    care = np.array([weights.get(name, 1.0) for name in taster.levels])
+    errors = np.where(counts > 0, sizes.own + sizes.slip / (shared * care[:, None]), np.inf)
     return taster.levels, _Table(sums / shared, errors, sizes.coffee)
 
 

@@ -27,6 +27,7 @@ from twobowls.statistics.ratings_results import (
     RatingFit,
 )
 from twobowls.statistics.ratings_terms import STRETCH, levels_of, weak_terms
+from twobowls.statistics.scale_mixtures import mixture_scales
 
 NOTED = 0.7  # a weight below this is worth a sentence
 NEGLIGIBLE = 3e-3  # the lightest points that weigh this together change nothing shown
@@ -207,11 +208,12 @@ class _Report:
         mean += self.cells.centre
         mean[:, contrast] -= self.cells.centre
         estimates = self._estimates(mean, sd)
+        scales = mixture_scales(self.nodes.weights, mean[:, :count], sd[:, :count]).tolist()
         return Means(
             population=population,
             coffees=tuple(
-                LevelMean(level=name, estimate=estimate)
-                for name, estimate in zip(self.coffees, estimates[:count], strict=True)
+                LevelMean(level=name, estimate=estimate, scales=tuple(own))
+                for name, estimate, own in zip(self.coffees, estimates[:count], scales, strict=True)
             ),
             contrasts=tuple(
                 Contrast(
