@@ -197,4 +197,4 @@ def serving(laptop: FakeLaptop) -> Iterator[FakeLaptop]:
         laptop.stopping = True
         laptop.wake()
         server.should_exit = True
-        thread.join(10)
+        thread.join(60)

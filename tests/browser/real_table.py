@@ -76,4 +76,4 @@ def real_table(folder: Path) -> Iterator[RealTable]:
         finally:
             shield.app.state.live.stop()
             server.should_exit = True
-            thread.join(10)
+            thread.join(60)

@@ -26,7 +26,7 @@ def count(path: Path) -> int:
 
 
 def until(true: Callable[[], bool]) -> None:
-    for _ in range(500):
+    for _ in range(6000):
         if true():
             return
         time.sleep(0.01)

@@ -31,7 +31,7 @@ def opened(path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[list[object]
 def read_together(source: Readers) -> None:
     barrier = threading.Barrier(AT_ONCE)
     threads = [
-        threading.Thread(target=lambda: source.run(lambda _db: barrier.wait(5)))
+        threading.Thread(target=lambda: source.run(lambda _db: barrier.wait(60)))
         for _ in range(AT_ONCE)
     ]
     for each in threads:

@@ -20,13 +20,19 @@ class Table:
         self.groups: list[int] = []
         self.gate = threading.Event()
         self.gate.set()
+        self.at_the_gate = threading.Event()
         self.path = path
         self.writer = Writer(database, path, self.insert)
 
     def insert(self, database: sqlite3.Connection, rows: Sequence[Row]) -> None:
+        self.at_the_gate.set()
         self.gate.wait()
         self.groups.append(len(rows))
         database.executemany("INSERT INTO numbers VALUES (?)", rows)
+
+    async def busy(self) -> None:
+        """Wait until the writer has taken what there is and waits to write it."""
+        assert await asyncio.to_thread(self.at_the_gate.wait, 60)
 
     def numbers(self) -> list[int]:
         reader = sqlite3.connect(self.path)
@@ -47,7 +53,7 @@ def test_what_waits_goes_into_one_commit(table: Table) -> None:
     async def load() -> None:
         table.gate.clear()
         first = table.writer.append((0,))
-        await asyncio.sleep(0.05)  # the writer is busy with the first
+        await table.busy()
         others = [table.writer.append((number,)) for number in range(1, 100)]
         table.gate.set()
         await asyncio.gather(first, *others)
@@ -61,7 +67,7 @@ def test_nothing_is_acknowledged_before_it_is_on_disk(table: Table) -> None:
     async def load() -> None:
         table.gate.clear()
         row = table.writer.append((1,))
-        await asyncio.sleep(0.05)
+        await table.busy()
         assert not row.done()
         assert table.numbers() == []
         table.gate.set()
@@ -90,11 +96,12 @@ def test_a_refused_job_leaves_its_group_alone(table: Table) -> None:
     async def load() -> None:
         table.gate.clear()
         first = table.writer.append((0,))
-        await asyncio.sleep(0.05)
+        await table.busy()
         second = table.writer.append((1,))
         loop = asyncio.get_running_loop()
         refused = loop.run_in_executor(None, table.writer.run, refuse)
-        await asyncio.sleep(0.05)
+        while table.writer._queue.qsize() < 2:  # the job comes from a thread of its own
+            await asyncio.sleep(0.005)
         third = table.writer.append((2,))
         table.gate.set()
         await asyncio.gather(first, second, third)
