@@ -182,3 +182,9 @@ def test_a_careless_taster_of_a_large_panel_is_found() -> None:
     assert fit.weights["3"] < 0.4
     # a taster in a hundred may be suspected by chance
     assert len(fit.weights) <= 3
+
+
+def test_who_is_steady_in_every_state_counts_in_full() -> None:
+    columns = table(careless=(1,), tasters=4, rounds=1)
+    fit = fit_ratings(RatingColumns(y=columns.y, taster=columns.taster, coffee=columns.coffee))
+    assert set(fit.weights) == {"1"}

@@ -154,7 +154,7 @@ def mixed_nodes(states: Sequence[Nodes]) -> Nodes:
         np.concatenate([each.deviations for each in states]),
         joined_moments([each.moments for each in states]),
         float(shares @ [each.effective for each in states]),
-        np.asarray(shares @ [each.care for each in states]),
+        1.0 - np.asarray(shares @ [1.0 - each.care for each in states]),  # steady: exactly 1
         log_total,
     )
 
