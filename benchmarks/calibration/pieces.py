@@ -12,7 +12,7 @@ from benchmarks.calibration.study import LEVELS, Calibration, calibrate, joined
 from twobowls.statistics.ratings_results import Population
 
 PIECE = 100  # tables
-MOST = 8000  # tables of one scenario
+MOST = 20_000  # tables of one scenario
 
 Found = dict[Population, Calibration]
 

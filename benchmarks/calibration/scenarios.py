@@ -24,6 +24,7 @@ ROUNDS = Table(5, 8, 3)
 ONCE = Table(4, 10, 1)
 FEW = Table(4, 4, 2)
 FIVE = Table(4, 5, 1)
+FIFTY = Table(3, 50, 1)
 QUIET = {**ORDINARY, "taster:coffee": 0.0}
 LOUD = {**ORDINARY, "taster:coffee": 16.0}
 NULL = {**ORDINARY, "coffee": 0.0, "coffee:round": 0.0}
@@ -89,7 +90,10 @@ SCENARIOS = (
     *(Scenario("prior", "from the prior", t, partial(truth_from_prior, t)) for t in PLANS),
     *_rows("odd", ODD, (ROUNDS, ONCE)),
     Scenario("odd", "one careless taster", FIVE, _always(Truth(ORDINARY, careless=1))),
+    Scenario("odd", "two careless tasters", ONCE, _always(Truth(ORDINARY, careless=2))),
+    Scenario("odd", "five careless tasters", FIFTY, _always(Truth(ORDINARY, careless=5))),
     *_rows("null", NOTHING, (ONCE, FEW)),
+    Scenario("null", "no difference, one careless taster", FIVE, _always(Truth(NULL, careless=1))),
     Scenario("null", "no difference", ROUNDS, _always(Truth(NULL))),
     *_rows("usual", USUAL, (ROUNDS, ONCE)),
 )
