@@ -23,6 +23,8 @@ class TasterParts:
     ``dense`` (T, d, d) are cross-products of the crossed and fixed columns and the response,
     ``inner`` (T, q, q) and ``borders`` (T, q, d) those of the terms within tasters,
     ``term_of`` (T, q) the term of each place there, ``marks`` (T,) the numbers of marks.
+    ``design`` (T,) numbers the tasters that have both in common, ``first`` (designs,) is the
+    first of each.
     """
 
     dense: FloatArray
@@ -30,6 +32,8 @@ class TasterParts:
     borders: FloatArray
     term_of: IntArray
     marks: FloatArray
+    design: IntArray
+    first: IntArray
 
 
 def taster_parts(model: Model) -> TasterParts:
@@ -51,8 +55,13 @@ def taster_parts(model: Model) -> TasterParts:
     if blocks is None:
         nothing = np.zeros((tasters, 0, size + 1))
         places = np.zeros((tasters, 0), dtype=np.intp)
-        return TasterParts(dense, nothing[:, :, :0], nothing, places, marks)
-    return TasterParts(dense, blocks.products, blocks.borders, blocks.term_of, marks)
+        lone = np.zeros(tasters, dtype=np.intp)
+        return TasterParts(dense, nothing[:, :, :0], nothing, places, marks, lone, lone[:1])
+    known: dict[bytes, int] = {}
+    keys = (a.tobytes() + b.tobytes() for a, b in zip(blocks.products, blocks.term_of, strict=True))
+    design = np.array([known.setdefault(key, len(known)) for key in keys], dtype=np.intp)
+    first = np.unique(design, return_index=True)[1].astype(np.intp)
+    return TasterParts(dense, blocks.products, blocks.borders, blocks.term_of, marks, design, first)
 
 
 def _indicators(term: Term) -> FloatArray:
@@ -116,10 +125,18 @@ def _eliminated(
 
     At G weights (t, G) for each of the chosen tasters.
     """
-    root = np.sqrt(ratios[which])
-    scaled = root[:, :, None] * parts.inner[which] * root[:, None, :]
+    root = np.sqrt(ratios[parts.first])
+    scaled = root[:, :, None] * parts.inner[parts.first] * root[:, None, :]
+    values, own = np.unique(weights, return_inverse=True)
+    if len(values) * len(scaled) < weights.size:
+        grown, rows = values[:, None, None] * scaled[:, None], parts.design[which, None]
+    else:
+        grown, rows = weights[:, :, None, None] * scaled[parts.design[which], None], None
+    grown = grown + np.eye(ratios.shape[1])
+    inverse, logdet = np.linalg.inv(grown), np.linalg.slogdet(grown)[1]
+    if rows is not None:
+        place = own.reshape(weights.shape)
+        inverse, logdet = inverse[rows, place], logdet[rows, place]
     weight = weights[:, :, None, None]
-    grown = weight * scaled[:, None] + np.eye(ratios.shape[1])
-    border = weight * (root[:, :, None] * parts.borders[which])[:, None]
-    taken = border.mT @ np.linalg.solve(grown, border)
-    return weight * parts.dense[which, None] - taken, np.linalg.slogdet(grown)[1]
+    border = weight * (np.sqrt(ratios[which])[:, :, None] * parts.borders[which])[:, None]
+    return weight * parts.dense[which, None] - border.mT @ (inverse @ border), logdet
