@@ -230,6 +230,39 @@ def test_a_restart_of_the_laptop_is_caught_up_with(
     expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible()
 
 
+# Two seats of a year that is long over on this phone: one all saved, one with a mark not sent.
+LONG_OVER = """() => new Promise((resolve, reject) => {
+    const open = indexedDB.open("twobowls");
+    open.onsuccess = () => {
+        const writing = open.result.transaction(["tables", "outbox"], "readwrite");
+        const table = {tasting: {name: "Old", state: "revealed"}, seat: {nickname: "Ana"},
+            flights: [["417"]], now_ms: 1_600_000_000_000, records: []};
+        for (const seat of ["saved", "unsent"]) writing.objectStore("tables").put({seat, table});
+        const record = {kind: "mark", id: "a".repeat(32), at_ms: 1_600_000_000_000};
+        writing.objectStore("outbox").put({seat: "unsent", id: record.id, record, error: null});
+        writing.oncomplete = () => { open.result.close(); resolve(); };
+        writing.onerror = () => reject(writing.error);
+    };
+})"""
+SEATS = """() => new Promise((resolve) => {
+    const open = indexedDB.open("twobowls");
+    open.onsuccess = () => {
+        const keys = open.result.transaction("tables").objectStore("tables").getAllKeys();
+        keys.onsuccess = () => { open.result.close(); resolve(keys.result.sort()); };
+    };
+})"""
+
+
+def test_what_is_long_over_does_not_fill_the_phone(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    page.evaluate(LONG_OVER)
+    assert page.evaluate(SEATS) == [KEY, "saved", "unsent"]
+    page.reload()
+    until(page, lambda: page.evaluate(SEATS) == [KEY, "unsent"], "only what was not sent is left")
+
+
 def test_a_line_that_has_gone_dead_is_noticed(laptop: FakeLaptop, open_phone: OpenPhone) -> None:
     """A phone that roams, or a laptop that slept: nobody tells the browser that it is cut off."""
     page = open_phone(laptop.url)

@@ -3,7 +3,10 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { formerSeats, isSameTaster } from "../../../src/twobowls/web/static/js/seat/former.js";
 import { makeId } from "../../../src/twobowls/web/static/js/seat/ids.js";
+import { openJournal } from "../../../src/twobowls/web/static/js/seat/journal.js";
+import { openMemory } from "../../../src/twobowls/web/static/js/seat/memory.js";
 import { Outbox } from "../../../src/twobowls/web/static/js/seat/outbox.js";
+import { LONG_MS, prune } from "../../../src/twobowls/web/static/js/seat/prune.js";
 import { missingFrom } from "../../../src/twobowls/web/static/js/seat/records.js";
 import { inLocalStorage, inMemory } from "../../../src/twobowls/web/static/js/seat/storage.js";
 
@@ -76,4 +79,40 @@ test("a former seat's records go along, but only where the laptop has lost that 
   assert.deepEqual(await formerSeats(now, table(), async () => true), []);
   assert.deepEqual(await before.all(), []);
   assert.equal((await now.others()).length, 1, "the friend's are left alone");
+});
+
+test("a table that is long over goes, and nothing with it that was not sent", async () => {
+  const local = shelf();
+  const now = 2 * LONG_MS;
+  const seats = { done: 0, fresh: now - LONG_MS, waiting: 0, journal: 0, typing: 0 };
+  for (const [seat, now_ms] of Object.entries(seats)) await inLocalStorage(seat, local).remember(/** @type {any} */ ({ ...table(), now_ms }));
+  const left = mark(1);
+  await inLocalStorage("waiting", local).put({ seat: "waiting", id: left.id, record: left, error: "This tasting has closed." });
+  openJournal("journal", local).keep(left);
+  openMemory("typing", local).keepDrafts({ 417: "half typ" });
+  openMemory("done", local).keepView(/** @type {any} */ ({ mode: "pad", welcomed: true }));
+  const storage = inLocalStorage("new", local);
+  await prune(storage, now, local);
+  assert.deepEqual((await storage.others()).map(({ seat }) => seat).sort(), ["fresh", "journal", "typing", "waiting"]);
+  assert.deepEqual([...Array(local.length).keys()].filter((place) => local.key(place).includes("done")), []);
+  assert.equal((await inLocalStorage("waiting", local).all()).length, 1);
+});
+
+test("what the journal has of a former seat goes along too", async () => {
+  const local = shelf();
+  const left = mark(1);
+  await inLocalStorage("former", local).remember(table());
+  openJournal("former", local).keep(left);
+  const found = await formerSeats(inLocalStorage("new", local), table(), async () => true, local);
+  assert.deepEqual(found, [{ seat: "former", records: [left] }]);
+});
+
+test("a database that cannot be read does not hide what the journal has", async () => {
+  const local = shelf();
+  const left = mark(1);
+  openJournal("seat", local).keep(left);
+  const storage = { ...inMemory(), all: async () => { throw new Error("a disk error"); } };
+  const outbox = new Outbox(storage, "seat", openJournal("seat", local));
+  await outbox.load();
+  assert.deepEqual(outbox.waiting, [left]);
 });

@@ -13,9 +13,8 @@ function tabShelf() {
   }
 }
 
-/** @param {string} seat key */
-export function openMemory(seat) {
-  const local = localShelf();
+/** @param {string} seat key @param {Storage | null} [local] */
+export function openMemory(seat, local = localShelf()) {
   const tab = tabShelf();
   /** @param {Storage | null} where @param {string} name @returns {any} */
   const get = (where, name) => {
@@ -45,5 +44,6 @@ export function openMemory(seat) {
     drafts: () => get(local, "drafts") ?? {},
     /** @param {Record<string, string>} drafts */
     keepDrafts: (drafts) => set(local, "drafts", drafts),
+    forget: () => { for (const name of ["habits", "drafts"]) local?.removeItem(`twobowls:${name}:${seat}`); },
   };
 }

@@ -30,9 +30,8 @@ export class Outbox {
 
   /** Read what an earlier page, or another tab, has left. */
   async load() {
-    for (const entry of await this.#storage.all()) {
-      if (!this.#entries.has(entry.id)) this.#entries.set(entry.id, entry);
-    }
+    const kept = await this.#storage.all().catch(() => /** @type {Entry[]} */ ([])); // what the journal has is read all the same
+    for (const entry of kept) if (!this.#entries.has(entry.id)) this.#entries.set(entry.id, entry);
     for (const record of this.#journal.left()) if (!this.#entries.has(record.id)) await this.add(record);
   }
 

@@ -7,7 +7,7 @@ import { HostClock } from "./clock.js";
 import { Contact } from "./contact.js";
 import { makeId } from "./ids.js";
 import { localShelf, openJournal } from "./journal.js";
-import { takeOver } from "./former.js";
+import { seeToOthers } from "./former.js";
 import { openMemory } from "./memory.js";
 import { Outbox } from "./outbox.js";
 import { missingFrom } from "./records.js";
@@ -78,7 +78,7 @@ export class Session {
     this.#count();
     this.#contact.listen();
     this.#sender.kick();
-    if (this.store.table) takeOver(this.#storage, this.store.table, (records) => this.#sendAgain(records)).catch(() => {});
+    if (this.store.table) seeToOthers(this.#storage, this.store.table, this.clock.now(), (records) => this.#sendAgain(records)).catch(() => {});
   }
 
   /** @param {import("./types.js").SeatRecord[]} records */
