@@ -1,5 +1,7 @@
 """Stretch of the scale: found where it is, not invented where it is not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -138,3 +140,17 @@ def test_what_cannot_show_stretch_is_refused() -> None:
     with pytest.raises(InputError) as caught:
         pooled_stretch([])
     assert str(caught.value) == ("parts: there is none. Give the marks of one sensation at least.")
+
+
+def test_a_careless_taster_is_said_to_stretch_less_surely() -> None:
+    columns = marks(np.array([1.0, 1.3, 0.8, 1.0, 1.2]))
+    y = np.array(columns.y)
+    mine = np.asarray(columns.taster) == "t0"
+    y[mine] = np.random.default_rng(3).uniform(0, 100, int(mine.sum()))
+    columns = RatingColumns(y=y, taster=columns.taster, coffee=columns.coffee)
+    fit = fit_ratings(columns)
+    assert set(fit.weights) == {"t0"}
+    own, full = (
+        taster_stretch(columns, each).tasters[0].stretch for each in (fit, replace(fit, weights={}))
+    )
+    assert own.se > 1.3 * full.se
