@@ -20,6 +20,7 @@ from twobowls.statistics.picks import PicksPrior, PickTable, count_picks, fit_pi
 from twobowls.statistics.picks_joint import joint_marks_and_picks
 from twobowls.statistics.picks_peak import answer_shares
 from twobowls.statistics.picks_results import Dependence
+from twobowls.statistics.spread_prior import spread
 
 LEVELS = (0.50, 0.80, 0.90, 0.95)
 CLEAR = 0.99
@@ -79,6 +80,11 @@ class Plan:
 Columns = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
 
+def draw_spread(scale: float, rng: np.random.Generator) -> float:
+    """Draw how far coffees spread from its prior; zero for a scale of zero."""
+    return float(spread(np.array(rng.normal()), scale))
+
+
 def draw_thresholds(categories: int, rng: np.random.Generator) -> np.ndarray:
     """Draw from the prior: ordered normal numbers, kept as the pseudo-ratings make them likely."""
     prior = OrdinalPrior()
@@ -92,7 +98,7 @@ def draw_thresholds(categories: int, rng: np.random.Generator) -> np.ndarray:
 
 def draw_ratings(plan: Plan, rng: np.random.Generator) -> Columns:
     """Make up a table: the coffees' true places, then ratings, coffees and tasters by rating."""
-    truth = rng.normal(0, abs(rng.normal()) * plan.coffee, plan.coffees)
+    truth = rng.normal(0, draw_spread(plan.coffee, rng), plan.coffees)
     levels = rng.normal(0, abs(rng.normal()) * plan.taster, plan.tasters)
     spread = abs(rng.normal()) * (plan.disagreement or 0.0)
     own = rng.normal(0, spread, (plan.tasters, plan.coffees))
@@ -147,7 +153,7 @@ def check_picks(
 ) -> None:
     """Draw picks by tasters with tastes of their own, fit them, and note where the truth lies."""
     prior = PicksPrior()
-    truth = rng.normal(0, abs(rng.normal()) * prior.ability_sd * differ, coffees)
+    truth = rng.normal(0, draw_spread(prior.ability_sd * differ, rng), coffees)
     own = truth + rng.normal(0, prior.spread * abs(rng.normal()), (tasters, coffees))
     fit = fit_picks(pick_all(rng, own, picks, 1.0, -0.5), dependence=dependence)
     order = [int(name[1:]) for name in fit.coffees]

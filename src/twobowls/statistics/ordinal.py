@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.statistics.doubtful_names import near_doubles
 from twobowls.statistics.inputs import between, one_of, whole
@@ -294,7 +295,8 @@ def _cautions(target: Target, top: Top, prior: OrdinalPrior | None) -> tuple[str
     for factor, sd in zip(design.random, top.parameters[target.problem.effects :], strict=True):
         if len(factor.levels) < _FEW:
             said.append(
-                f"With {len(factor.levels)} levels of {factor.name}, how much they differ is "
+                f"With {count_of(len(factor.levels), 'level')} of {factor.name}, how much "
+                "they differ is "
                 "hardly known."
             )
         if prior is None and sd < 1e-4:

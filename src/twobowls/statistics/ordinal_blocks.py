@@ -238,6 +238,24 @@ def lay_out(levels: Sequence[Codes], sizes: Sequence[int]) -> Layout:
     return _place(levels, sizes, *best)
 
 
+def lay_out_whole(levels: Sequence[Codes], sizes: Sequence[int]) -> Layout:
+    """Lay out the random factors in blocks alone, linked effects in one block, no border.
+
+    Parameters
+    ----------
+    levels, sizes
+        As in `lay_out`.
+
+    Examples
+    --------
+    >>> tasters, bowls = np.array([0, 0, 1, 1]), np.array([0, 1, 0, 1])
+    >>> plan = lay_out_whole([tasters, bowls], [2, 2])
+    >>> plan.blocks, plan.width, plan.border
+    (1, 4, 0)
+    """
+    return _place(levels, sizes, *_plan(levels, sizes, tuple(range(len(levels)))))
+
+
 Plan = tuple[tuple[int, ...], Codes, int, int]
 
 

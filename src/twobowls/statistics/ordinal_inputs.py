@@ -10,6 +10,7 @@ from typing import cast
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from twobowls.counting import entries_for
 from twobowls.errors import InputError
 from twobowls.statistics.doubtful_names import is_missing
 
@@ -173,7 +174,7 @@ def read_factors(
 def _check_length(field: str, found: int, rows: int) -> None:
     if found != rows:
         raise InputError(
-            field, f"{found} entries for {rows} ratings", "Give one entry for every rating"
+            field, entries_for(found, rows, "rating"), "Give one entry for every rating"
         )
 
 

@@ -8,20 +8,21 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from twobowls.statistics.mixtures import Mixture, blend, single
-from twobowls.statistics.ordinal_bell import Bell, Fitter, Stretch
+from twobowls.statistics.mixtures import Mixture, single
+from twobowls.statistics.ordinal_bell import Bell, Fitter
 from twobowls.statistics.ordinal_inputs import Array
 from twobowls.statistics.ordinal_optimise import Target, Top
 from twobowls.statistics.ordinal_prior import Penalty
-from twobowls.statistics.ordinal_scales import Axis, candidates, deviation, find_axis, lay_points
+from twobowls.statistics.ordinal_scales import Axis, candidates, find_axis, lay_points
+from twobowls.statistics.ordinal_stretch import Stretch
+from twobowls.statistics.ordinal_weigh import Piece, weigh
+from twobowls.statistics.spread_prior import spread
 
 _SWEEPS = 3
 # A bell whose mean lies this near the top, in standard deviations, serves for all spreads.
 _REGULAR = 0.1
 # How far, in z, a bell is carried over without being fitted anew.
 _NEARBY = 0.8
-
-Piece = tuple[float, Array, Array, Array]
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ def plug_in(top: Top) -> Mixture:
 def typical_spreads(target: Target, top: Top) -> Array:
     """Return spreads of the fixed factors' levels in the middle of what they may be: (F,)."""
     axes = _spread_axes(target.penalty, target.problem.effects, top)
-    return np.array([float(deviation(np.array(axis.mode), axis.scale)) for axis in axes])
+    return np.array([float(spread(np.array(axis.mode), axis.scale)) for axis in axes])
 
 
 def integrate(target: Target, top: Top) -> Averaged:
@@ -55,11 +56,12 @@ def integrate(target: Target, top: Top) -> Averaged:
         Its top.
     """
     penalty = target.penalty
-    stretch = Stretch.of(target.problem.design, penalty.sd_precision**-0.5)
+    problem = target.problem
+    stretch = Stretch.of(problem.design, penalty.sd_precision**-0.5, problem.link.sd)
     plain = Fitter(target, stretch).plain(top)
     if plain is None:
         return Averaged(plug_in(top), penalty.spreads, np.zeros_like(penalty.spreads))
-    axes = _spread_axes(penalty, target.problem.effects, top)
+    axes = _spread_axes(penalty, problem.effects, top)
     z, log_weights = lay_points(axes)
     centre = np.array([axis.mode for axis in axes])
     walk = _Walk(stretch, top.place.plain.modes.effects)
@@ -68,23 +70,12 @@ def integrate(target: Target, top: Top) -> Averaged:
     scales = np.array([axis.scale for axis in axes])
     pieces = []
     for log_weight, at in zip(log_weights[order].tolist(), z[order], strict=True):
-        spreads = deviation(at, scales) if axes else penalty.spreads
+        spreads = spread(at, scales) if axes else penalty.spreads
         bell = walk.visit(at, replace(target, penalty=penalty.with_spreads(spreads)))
-        height = log_weight + penalty.log_scale(spreads) - 0.5 * float(at @ at) + bell.log_integral
-        pieces.append((height, *stretch.moments(bell.at, _invert(bell.curvature)), spreads))
-    return _average(pieces)
-
-
-def _invert(curvature: Array) -> Array:
-    return np.asarray(np.linalg.inv(curvature), dtype=np.float64)
-
-
-def _average(pieces: list[Piece]) -> Averaged:
-    heights, means, covariances, spreads = map(list, zip(*pieces, strict=True))
-    mixture = blend(heights, means, covariances)
-    values = np.array(spreads)
-    mean = mixture.weights @ values
-    return Averaged(mixture, mean, np.sqrt(mixture.weights @ (values - mean) ** 2))
+        log_prior = log_weight + penalty.log_scale(spreads) - 0.5 * float(at @ at)
+        pieces.append(Piece(bell, spreads, log_prior))
+    found = weigh(target, stretch, pieces, top.place.plain.modes.effects)
+    return Averaged(found.parameters, *found.spreads)
 
 
 def _spread_axes(penalty: Penalty, split: int, top: Top) -> list[Axis]:
@@ -105,7 +96,7 @@ def _spread_axes(penalty: Penalty, split: int, top: Top) -> list[Axis]:
             trial[:, one] = values
             heights = [_log_evidence(penalty, span, own, pull, each) for each in trial]
             axis = find_axis(np.array(heights), penalty.spread_scale)
-            spreads[one] = float(deviation(np.array(axis.mode), axis.scale))
+            spreads[one] = float(spread(np.array(axis.mode), axis.scale))
             axes.append(axis)
     return axes
 
@@ -163,12 +154,13 @@ class _Walk:
     def _carry(self, near: _Fit, fitter: Fitter) -> Bell | None:
         """Let the changed prior pull at the effects, by linear algebra."""
         bell, split = near.bell, fitter.target.problem.effects
-        change = np.zeros_like(bell.curvature)
-        change[:split, :split] = fitter.target.penalty.precision - near.target.penalty.precision
-        curvature = bell.curvature + change
+        change = fitter.target.penalty.precision - near.target.penalty.precision
+        slope = self.stretch.slope(bell.at)[:split]
+        curvature = bell.curvature + slope.T @ change @ slope
         if float(np.linalg.eigvalsh(curvature)[0]) <= 0.0:
             return None
         # thresholds have the same prior at all spreads: only effects are pulled at
-        at = bell.at - np.linalg.solve(curvature, change @ bell.at)
+        pull = slope.T @ (change @ self.stretch.back(bell.at)[:split])
+        at = bell.at - np.linalg.solve(curvature, pull)
         there = fitter.look(at, self.effects)
         return None if there is None else Bell(at, curvature, there.value, bell.excess)

@@ -21,10 +21,10 @@ class OrdinalPrior:
     Parameters
     ----------
     effect_sd : float
-        Of a fixed factor: scale of the half-normal prior of how far its levels spread (their
-        standard deviation around their common middle, whichever level is the reference);
-        that spread is integrated out. Of a numeric column: standard deviation of the normal
-        prior of its effect times the column's standard deviation.
+        Of a fixed factor: scale of the prior of how far its levels spread (their standard
+        deviation around their common middle, whichever level is the reference), see
+        `spread_prior`; that spread is integrated out. Of a numeric column: standard deviation
+        of the normal prior of its effect times the column's standard deviation.
     random_sd : float
         Scale of the half-normal prior of every random factor's standard deviation.
     threshold_sd : float
@@ -37,9 +37,9 @@ class OrdinalPrior:
     -----
     Our own choice: two noise deviations are the ratio of the rating engine's scales (coffees
     0.20 of the line, one mark 0.10), and tasters' leanings are of the size of the noise or
-    less. Thresholds lie where the ratings of such coffees do. A half-normal prior allows a
-    spread of zero, so that coffees that are all alike are drawn together and seldom set apart
-    by chance.
+    less. Thresholds lie where the ratings of such coffees do. The prior of a spread
+    has much room near zero, so that coffees that are all alike are drawn together and seldom set
+    apart by chance.
 
     Examples
     --------
@@ -94,7 +94,7 @@ class Penalty:
     spreads : array (F,)
         Standard deviation of the levels of each fixed factor, at which the prior is taken.
     spread_scale : float
-        Of the half-normal prior of each spread.
+        Of the prior of each spread.
     spans : tuple of F slices
         Where the effects of each factor sit.
     fixed : array (p, p)
@@ -150,6 +150,19 @@ class Penalty:
             levels = span.stop - span.start + 1
             precision[span, span] += spread**-2.0 * (np.eye(levels - 1) - 1.0 / levels)
         return precision
+
+    def squares(self, gamma: Array) -> Array:
+        """Return how far each factor's levels spread at N points: (N, F) sums of squares."""
+        found = [gamma[:, span] for span in self.spans]
+        return np.array(
+            [(b**2).sum(axis=1) - b.sum(axis=1) ** 2 / (b.shape[1] + 1) for b in found]
+        ).T.reshape(gamma.shape[0], len(self.spans))
+
+    def log_pseudo(self, gamma: Array) -> Array:
+        """Return what the pseudo-ratings say at N points: (N,)."""
+        upper, lower = gamma @ self.upper.T + self.upper_far, gamma @ self.lower.T + self.lower_far
+        with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
+            return np.asarray(self.weight * slopes(self.link, upper, lower).value.sum(axis=1))
 
     def log_scale(self, spreads: Array) -> float:
         """Return what the spreads add to the log prior density: its normalising constant."""

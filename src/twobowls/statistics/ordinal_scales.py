@@ -1,7 +1,8 @@
 """Standard deviations that are not known: where they may lie, and points laid over that.
 
-Every one of them has a half-normal prior and is handled through z, a standard normal number
-before the data, so that zero is no edge. Knows nothing of categories.
+Every one of them is handled through z, a standard normal number before the data, so that zero
+is no edge. Those of random factors have half-normal priors; spreads of levels that are compared
+have a prior with more room near zero. Knows nothing of categories.
 """
 
 from collections.abc import Sequence
@@ -12,10 +13,11 @@ from scipy.special import ndtr, ndtri
 
 from twobowls.statistics.normal_points import normal_points
 from twobowls.statistics.ordinal_inputs import Array
+from twobowls.statistics.spread_prior import spread
 
 MOST_SCALES = 14
 
-_Z = np.linspace(-4.0, 6.0, 81)
+HEIGHTS = np.linspace(-4.0, 6.0, 81)
 # A grid of evenly spaced points sums a smooth density to high accuracy; it ends where the
 # log density has fallen this far below its top.
 _FALL = 6.5
@@ -73,14 +75,14 @@ class Axis:
 
 
 def candidates(scale: float) -> Array:
-    """Return the standard deviations at which `find_axis` wants a log density, (81,).
+    """Return the spreads at which `find_axis` wants a log density, (81,).
 
     Examples
     --------
     >>> round(float(candidates(2.0).max()), 1)
-    12.2
+    11.9
     """
-    return deviation(_Z, scale)
+    return spread(HEIGHTS, scale)
 
 
 def find_axis(log_likelihood: Array, scale: float) -> Axis:
@@ -89,9 +91,9 @@ def find_axis(log_likelihood: Array, scale: float) -> Axis:
     Parameters
     ----------
     log_likelihood : array (81,)
-        At `candidates`; the prior is added here.
+        At `candidates`, or at a `deviation` of `HEIGHTS`; the prior is added here.
     scale : float
-        Of the half-normal prior.
+        Of the prior.
 
     Examples
     --------
@@ -99,22 +101,22 @@ def find_axis(log_likelihood: Array, scale: float) -> Axis:
     >>> round(axis.mode, 2), round(axis.below, 1), round(axis.above, 1)
     (0.0, 1.0, 1.0)
     """
-    heights = np.where(np.isfinite(log_likelihood), log_likelihood, -np.inf) - 0.5 * _Z**2
+    heights = np.where(np.isfinite(log_likelihood), log_likelihood, -np.inf) - 0.5 * HEIGHTS**2
     best = int(np.argmax(heights))
-    mode, weights = float(_Z[best]), np.exp(heights - heights[best])
-    inside = _Z[heights > heights[best] - _FALL]
+    mode, weights = float(HEIGHTS[best]), np.exp(heights - heights[best])
+    inside = HEIGHTS[heights > heights[best] - _FALL]
     return Axis(
         scale=scale,
         mode=mode,
-        below=_spread(_Z[: best + 1] - mode, weights[: best + 1]),
-        above=_spread(_Z[best:] - mode, weights[best:]),
+        below=_width(HEIGHTS[: best + 1] - mode, weights[: best + 1]),
+        above=_width(HEIGHTS[best:] - mode, weights[best:]),
         low=float(inside[0]),
         high=float(inside[-1]),
     )
 
 
-def _spread(away: Array, weights: Array) -> float:
-    return max(float(np.sqrt(weights @ away**2 / weights.sum())), float(_Z[1] - _Z[0]))
+def _width(away: Array, weights: Array) -> float:
+    return max(float(np.sqrt(weights @ away**2 / weights.sum())), float(HEIGHTS[1] - HEIGHTS[0]))
 
 
 def lay_points(axes: Sequence[Axis]) -> tuple[Array, Array]:
