@@ -124,77 +124,101 @@ class Reporter:
         if kernel.within is not None and self.nested is not None:
             borders = np.concatenate([kernel.within.borders, self.nested.borders], axis=2)
             self.eliminations = make_eliminations(replace(kernel.within, borders=borders))
+        ready = kernel.size + 1
+        self.products = np.zeros((ready + self.extra, ready + self.extra))
+        self.products[:ready, :ready] = kernel.products
 
     def moments(self, ratios: FloatArray) -> Moments:
         """Evaluate at (K, terms) variance ratios."""
-        width = self.kernel.size + 1 + self.extra + len(self.dense)
-        parts = [self._moments(ratios[each]) for each in self.kernel.chunks(ratios, width)]
-        return joined_moments(parts)
+        width = len(self.products) + len(self.dense)
+        chunks = list(self.kernel.chunks(ratios, width))
+        whole = np.zeros((min(chunks[0].stop, len(ratios)), width, width))  # chunk after chunk
+        whole[:, len(self.products) :, : self.kernel.size] = self.dense
+        return joined_moments([self._moments(ratios[each], whole) for each in chunks])
 
-    def _moments(self, ratios: FloatArray) -> Moments:
+    def _moments(self, ratios: FloatArray, whole: FloatArray) -> Moments:
         kernel, nested, size = self.kernel, self.nested, self.kernel.size
-        taken = np.zeros((len(ratios), size + 1 + self.extra, size + 1 + self.extra))
-        for elimination in self.eliminations:
-            taken += elimination.reduce(ratios[:, : kernel.nested_terms]).products
-        spread = self._spread(taken, ratios)
-        fixed = slice(1 + self.extra, None)
-        people = _Sums(spread[:, fixed, 0], spread[:, fixed, fixed])
-        if self.left is not None:
-            own = ratios[:, kernel.nested_terms :] @ self.left.reshape(len(self.left), -1)
-            people = _Sums(people.mean, people.covariance + own.reshape(people.covariance.shape))
+        taken = np.zeros((1, *self.products.shape))
+        for number, each in enumerate(self.eliminations):
+            more = each.reduce(ratios[:, : kernel.nested_terms]).products
+            taken = taken + more if number else more
+        roots = self._roots(taken, ratios, whole[: len(ratios)])
+        response, own, dense = np.split(roots, [1, 1 + self.extra], axis=1)
+        away = None if self.left is None else ratios[:, kernel.nested_terms :]
+        sums = _Sums(dense, (dense @ response.mT)[:, :, 0])
         if nested is None:
-            part = self._part(people)
+            part = self._part(sums, away)
             return Moments(part, part)
-        between = spread[:, fixed, 1 : 1 + self.extra]
-        inner = taken[:, size + 1 :, size + 1 :] + spread[:, 1 : 1 + self.extra, 1 : 1 + self.extra]
+        inner = taken[:, size + 1 :, size + 1 :]
         corner = np.arange(self.extra)
         inner[:, corner, corner] += ratios[:, nested.term] * nested.unseen
-        shift = taken[:, size + 1 :, size] + spread[:, 1 : 1 + self.extra, 0]
-        table = people.with_own(nested.weights, shift, between, inner)
-        if nested.shared is not None:
-            people = people.with_own(nested.shared, shift, between, inner)
-        return Moments(self._part(people), self._part(table))
+        shift = taken[:, size + 1 :, size] + (own @ response.mT)[:, :, 0]
+        table = sums.with_own(nested.weights, shift, own, inner)
+        people = sums if nested.shared is None else sums.with_own(nested.shared, shift, own, inner)
+        return Moments(self._part(people, away), self._part(table, away))
 
-    def _spread(self, taken: FloatArray, ratios: FloatArray) -> FloatArray:
-        """Products through the inverse of the system of response, own effects, dense weights.
+    def _roots(self, taken: FloatArray, ratios: FloatArray, whole: FloatArray) -> FloatArray:
+        """Response, own effects and dense weights over the root of the system: (K, ..., size).
 
-        The three stand as borders below the system, and one factorisation divides them all by the
-        system's root. Their own corner has no part in that; a huge diagonal keeps it factorable.
+        Products of two of them go through the inverse of the system. The three stand as borders
+        below it, and one factorisation divides them all. Their own corner has no part in that; a
+        huge diagonal keeps it factorable. ``whole`` has the dense weights, and is written over.
         """
-        kernel, size = self.kernel, self.kernel.size
-        ready = size + 1 + self.extra
-        whole = np.zeros((len(ratios), ready + len(self.dense), ready + len(self.dense)))
-        np.negative(taken, out=whole[:, :ready, :ready])
-        whole[:, : size + 1, : size + 1] += kernel.products
-        whole[:, ready:, :size] = self.dense
+        kernel, size, ready = self.kernel, self.kernel.size, len(self.products)
+        np.subtract(self.products, taken, out=whole[:, :ready, :ready])
         kernel.system(whole, kernel.precisions(ratios))
         corner = np.arange(size, whole.shape[1])
         whole[:, corner, corner] = HUGE
-        borders = np.linalg.cholesky(whole)[:, size:, :size]
-        return np.asarray(borders @ borders.mT)
+        return np.asarray(np.linalg.cholesky(whole)[:, size:, :size])
 
-    def _part(self, sums: "_Sums") -> Part:
-        variance = np.diagonal(sums.covariance, axis1=1, axis2=2)
-        if not self.rounds:
-            return Part(sums.mean, sums.covariance, sums.mean[:, :0], variance[:, :0])
-        covariance = self.average @ sums.covariance @ self.average.T
-        return Part(sums.mean @ self.average.T, covariance, sums.mean, variance)
+    def _part(self, sums: "_Sums", away: FloatArray | None) -> Part:
+        """Coffees and coffees in rounds; ``away`` (K, terms) are the ratios of what is left out."""
+        per = self.average if self.rounds else None
+        mean, variance, covariance = sums.mean, sums.variances(), sums.covariance(per)
+        if away is not None and self.left is not None:
+            left = self.average @ self.left @ self.average.T
+            covariance += np.tensordot(away, left, axes=1)
+            variance += away @ np.diagonal(self.left, axis1=1, axis2=2)
+        if per is None:
+            return Part(mean, covariance, mean[:, :0], variance[:, :0])
+        return Part(mean @ per.T, covariance, mean, variance)
 
 
 @dataclass(frozen=True, slots=True)
 class _Sums:
-    """Means (K, J) and covariances (K, J, J) of the weighted sums that are reported."""
+    """The J weighted sums that are reported, at K sets of ratios.
 
+    ``mean`` (K, J); their covariances are the products of ``roots`` (K, J, size), and besides
+    these those of ``weights`` (J, E) times ``inner`` (K, E, E).
+    """
+
+    roots: FloatArray
     mean: FloatArray
-    covariance: FloatArray
+    weights: FloatArray | None = None
+    inner: FloatArray | None = None
 
     def with_own(
-        self, weights: FloatArray, shift: FloatArray, between: FloatArray, inner: FloatArray
+        self, weights: FloatArray, shift: FloatArray, own: FloatArray, inner: FloatArray
     ) -> "_Sums":
-        """Add weighted own effects: their means (K, E), covariances with the sums and together."""
-        crossed = between @ weights.T
-        covariance = self.covariance + crossed + crossed.mT + weights @ inner @ weights.T
-        return _Sums(self.mean + shift @ weights.T, covariance)
+        """Add weighted own effects: their means (K, E), roots (K, E, size) and what is beside."""
+        roots = self.roots + weights @ own
+        return _Sums(roots, self.mean + shift @ weights.T, weights, inner)
+
+    def variances(self) -> FloatArray:
+        """Return the variance of each sum: (K, J)."""
+        found = np.einsum("kjd,kjd->kj", self.roots, self.roots)
+        if self.weights is not None and self.inner is not None:
+            found += np.einsum("kje,je->kj", self.weights @ self.inner, self.weights)
+        return np.asarray(found)
+
+    def covariance(self, per: FloatArray | None) -> FloatArray:
+        """Return the covariances of the sums, or of means ``per`` (C, J) over them: (K, C, C)."""
+        roots = self.roots if per is None else per @ self.roots
+        found = roots @ roots.mT
+        if self.weights is not None and self.inner is not None:
+            weights = self.weights if per is None else per @ self.weights
+            found += weights @ self.inner @ weights.T
+        return np.asarray(found)
 
 
 def joined_moments(parts: Sequence[Moments]) -> Moments:
