@@ -1,3 +1,5 @@
+import re
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import httpx
@@ -59,6 +61,37 @@ def test_the_same_name_twice_offers_another(guest: httpx.Client, planned: Tastin
     answer = join(guest, planned.join_code, "ana")
     assert answer.status_code == 409
     assert "Take &#34;ana 2&#34;, or add an initial." in answer.text
+
+
+def ticket_in(page: str) -> str:
+    (found,) = re.findall(r'name="ticket" value="([^"]+)"', page)
+    return str(found)
+
+
+def test_a_form_that_is_sent_again_leads_to_the_same_seat(
+    server: Running, guest: httpx.Client, planned: Tasting
+) -> None:
+    ticket = ticket_in(guest.get(f"/join?code={planned.join_code}").text)
+    form = {"code": planned.join_code, "nickname": "Ana", "ticket": ticket}
+    with ThreadPoolExecutor(4) as pool:  # pressed again and again while nothing seems to happen
+        answers = list(pool.map(lambda _: guest.post("/join", data=form), range(4)))
+    assert {answer.status_code for answer in answers} == {303}
+    assert len({answer.headers["location"] for answer in answers}) == 1
+    other = guest.post("/join", data={**form, "nickname": "Ben"})
+    assert other.headers["location"] != answers[0].headers["location"]
+    assert [s.nickname for s in server.store.tasting(planned.id).seats] == ["Ana", "Ben"]
+
+
+def test_another_form_does_not_lead_to_somebody_elses_seat(
+    guest: httpx.Client, planned: Tasting
+) -> None:
+    tickets = [ticket_in(guest.get("/join").text) for _ in range(2)]
+    assert tickets[0] != tickets[1]
+    form = {"code": planned.join_code, "nickname": "Ana"}
+    assert guest.post("/join", data={**form, "ticket": tickets[0]}).status_code == 303
+    taken = guest.post("/join", data={**form, "ticket": tickets[1]})
+    assert taken.status_code == 409
+    assert ticket_in(taken.text) not in tickets
 
 
 def test_guessing_codes_is_slowed_down_but_joining_is_not(

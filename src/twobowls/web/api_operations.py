@@ -116,6 +116,7 @@ GUEST_OPERATIONS = (
         form=(
             Field("code", "The tasting's join code."),
             Field("nickname", "1 to 24 characters."),
+            Field("ticket", "From the form: sent again, it leads to the seat that it got."),
             Field("seat_key", "The key of a seat, to go on with it instead."),
         ),
         answers=(GO_ON,),

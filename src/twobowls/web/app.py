@@ -34,6 +34,7 @@ from twobowls.web.seat_api import PostRecords
 from twobowls.web.settings import WebSettings
 from twobowls.web.shield import Shield
 from twobowls.web.static_files import KeptFiles
+from twobowls.web.tickets import Tickets
 
 
 def create_app(store: Store, settings: WebSettings) -> Shield:
@@ -59,6 +60,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
     app.state.guesses = Guesses()
+    app.state.tickets = Tickets()
     return Shield(app, PostRecords(store, settings), settings.names)
 
 

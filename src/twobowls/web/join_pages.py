@@ -1,18 +1,21 @@
 """How a guest takes a seat, and the page that the seat lives on."""
 
+import secrets
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from twobowls.counting import count_of
 from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
-from twobowls.store import Store
 from twobowls.web.access import caller, now_ms, seat_of, store_of
 from twobowls.web.addresses import own_seat_address, qr_answer
 from twobowls.web.forms import read_form, sentence
 from twobowls.web.limits import Guesses
 from twobowls.web.packing import packed
 from twobowls.web.templates import render
+from twobowls.web.tickets import Tickets
 
 # A phone that is asked to show the page again while the laptop is away shows the one it has.
 KEEP_SEAT = {"cache-control": "private, max-age=14400"}
@@ -37,6 +40,7 @@ def _form(
         code=code,
         nickname=nickname,
         errors=errors or {},
+        ticket=secrets.token_urlsafe(12),
         is_host=False,
     )
 
@@ -44,17 +48,17 @@ def _form(
 async def join(request: Request) -> Response:
     """Give out the next free seat."""
     form = await read_form(request)
-    code, nickname = (form.text(name)[:200] for name in ("code", "nickname"))
+    code, nickname, ticket = (form.text(name)[:200] for name in ("code", "nickname", "ticket"))
     seat_key = "".join(form.text("seat_key")[:200].split())
     guesses: Guesses = request.app.state.guesses
     wait_s = guesses.wait_s(caller(request), now_ms(request))
     if wait_s:
-        message = f"Too many wrong codes. Wait {wait_s} seconds, then try again."
+        message = f"Too many wrong codes. Wait {count_of(wait_s, 'second')}, then try again."
         return _form(request, code, nickname, 429, {"seat_key" if seat_key else "code": message})
     if seat_key:
         return await run_in_threadpool(_go_on, request, seat_key)
     try:
-        key = await run_in_threadpool(_join, store_of(request), code, nickname, now_ms(request))
+        key = await run_in_threadpool(_join, request, code, nickname, ticket)
     except NotFoundError as error:
         guesses.failed(caller(request), now_ms(request))
         return _form(request, code, nickname, 404, {"code": str(error)})
@@ -77,10 +81,22 @@ def _go_on(request: Request, key: str) -> Response:
     return RedirectResponse(f"/seat/{key}", 303)
 
 
-def _join(store: Store, code: str, nickname: str, at_ms: int) -> str:
-    tasting = store.tasting_by_join_code(code)
-    _seat, key = store.join(tasting.id, nickname, at_ms)
-    return key
+def _join(request: Request, code: str, nickname: str, ticket: str) -> str:
+    """Take the next free seat, once for each form; return its key."""
+    store, tickets = store_of(request), tickets_of(request)
+
+    def sit_down() -> str:
+        tasting = store.tasting_by_join_code(code)
+        _seat, key = store.join(tasting.id, nickname, now_ms(request))
+        return key
+
+    return tickets.once((ticket, code, nickname), sit_down) if ticket else sit_down()
+
+
+def tickets_of(request: Request) -> Tickets:
+    """Return what the forms of this server have led to."""
+    tickets: Tickets = request.app.state.tickets
+    return tickets
 
 
 def seat_code(request: Request) -> Response:
