@@ -1,10 +1,11 @@
 """The bench goes on by itself: who is where, what was read, what is still missing."""
 
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 from tests.browser.real_table import HOST_KEY, RealTable, real_table
 from tests.store.tables import mark
 
@@ -39,6 +40,26 @@ def test_who_is_behind_is_told_as_it_stands(bench: Page, table: RealTable) -> No
     code = tasting.plan.bowls[0].code
     table.store.add_records(seat.id, [mark(seat.id, code, at_ms=wall_clock_ms())], wall_clock_ms())
     expect(bench.locator("#seats")).to_contain_text("1/28")
+
+
+def test_a_button_that_leads_on_is_not_overtaken_by_the_news_of_itself(
+    bench: Page, table: RealTable
+) -> None:
+    """The bench hears over its stream that the tasting has closed before its own form is back."""
+    lost: list[str] = []
+    bench.on("requestfailed", lambda request: lost.append(f"{request.method} {request.url}"))
+
+    def slow(route: Route) -> None:
+        answer = route.fetch(max_redirects=0)
+        time.sleep(1)  # the news has long come
+        route.fulfill(response=answer)
+
+    bench.route("**/close", slow)
+    bench.get_by_text("Close the tasting", exact=True).click()
+    with bench.expect_navigation():
+        bench.get_by_role("button", name="Yes, close it").click()
+    expect(bench.locator("#bench")).to_have_attribute("data-state", "closed")
+    assert [each for each in lost if each.startswith("POST")] == []
 
 
 def test_a_reading_is_listed_at_once(bench: Page, table: RealTable) -> None:

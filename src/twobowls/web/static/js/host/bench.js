@@ -13,6 +13,20 @@ const buttons = /** @type {HTMLButtonElement[]} */ ([...page.querySelectorAll("[
 const heads = /** @type {HTMLElement[]} */ ([...page.querySelectorAll("#seats-table th[data-key]")]);
 const rounds = heads.map((head) => ({ key: head.dataset.key ?? "", name: head.textContent ?? "" }));
 
+/** A form that leads to another page is given this long; then a state that has changed shows by itself. */
+const LEAVING_MS = 10000;
+let leftAt = -Infinity;
+page.addEventListener("submit", ({ target }) => {
+  if (!("live" in /** @type {HTMLElement} */ (target).dataset)) leftAt = performance.now();
+});
+
+/** Other buttons come with another state. To reload would break off a form that is on its way. @param {string} state */
+function keepUpWith(state) {
+  if (state === page.dataset.state || performance.now() - leftAt < LEAVING_MS) return;
+  leftAt = Infinity; // once: a second reload would only begin the first anew
+  location.reload();
+}
+
 /** @param {string} name */
 const node = (name) => /** @type {HTMLElement} */ (document.getElementById(name));
 
@@ -74,7 +88,7 @@ function showReadings(readings) {
 followTable(id, {
   link: (live) => setText(node("link"), live ? "" : "Connecting again …"),
   change: (bench) => {
-    if (bench.state !== page.dataset.state) location.reload();
+    keepUpWith(bench.state);
     showTrouble(bench.trouble);
     showRounds(bench);
     showSeats(bench);
@@ -82,6 +96,7 @@ followTable(id, {
     if (unfinished) setText(unfinished, bench.unfinished);
   },
   tick: (bench, clocks, now) => {
+    keepUpWith(bench.state);
     showBowls(page, bench, clocks, now, rounds);
     showReadiness(bench, clocks, now);
     showReadings(clocks.readings);
