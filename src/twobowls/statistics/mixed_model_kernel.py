@@ -101,7 +101,8 @@ class Kernel:
         reductions = [part.reduce(nested) for part in self.eliminations]
         if not reductions:
             return np.repeat(self.products[None], len(ratios), axis=0), logdet, reductions
-        left = self.products - reductions[0].products
+        left = reductions[0].products  # in place: pages that are fresh cost more than the sums
+        np.subtract(self.products, left, out=left)
         for reduction in reductions[1:]:
             left -= reduction.products
         for reduction in reductions:

@@ -12,7 +12,8 @@ Slopes = Callable[[FloatArray], FloatArray]
 class Reduction:
     """What elimination takes away, for each of K sets of ratios.
 
-    ``products`` (K, d, d) is subtracted from the cross-products; ``logdet`` (K,) belongs to the
+    ``products`` (K, d, d) is subtracted from the cross-products, and whoever asked for it may
+    write over it; ``logdet`` (K,) belongs to the
     log-determinant, and ``logdet_slopes()`` (K, terms) are its slopes. ``slopes(G)`` gives
     the trace of G times the derivative of the remaining cross-products by each ratio. Slopes are
     made when they are asked for: most evaluations need none.
