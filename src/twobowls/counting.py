@@ -1,0 +1,42 @@
+"""How a count stands in a sentence: "1 mark is", "4 marks are". Knows nothing else."""
+
+
+def count_of(count: int, one: str, many: str = "") -> str:
+    """Write a count with its noun.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    one, many : str
+        The noun for one, and for several where that is not ``one`` with an s.
+
+    Examples
+    --------
+    >>> count_of(1, "pick"), count_of(4, "person", "people"), count_of(0, "mark")
+    ('1 pick', '4 people', 'no marks')
+    """
+    said = f"{count:,}" if count else "no"
+    return f"{said} {one if count == 1 else many or one + 's'}"
+
+
+def counts_are(count: int, one: str, many: str = "") -> str:
+    """Write a count with its noun and "is" or "are"; none is a number here.
+
+    Examples
+    --------
+    >>> counts_are(1, "taster"), counts_are(1200, "mark"), counts_are(0, "entry", "entries")
+    ('1 taster is', '1,200 marks are', '0 entries are')
+    """
+    return f"1 {one} is" if count == 1 else f"{count:,} {many or one + 's'} are"
+
+
+def entries_for(entries: int, count: int, what: str) -> str:
+    """Say that a column is not as long as it should be.
+
+    Examples
+    --------
+    >>> entries_for(1, 12, "mark")
+    '1 entry for 12 marks'
+    """
+    return f"{count_of(entries, 'entry', 'entries')} for {count_of(count, what)}"
