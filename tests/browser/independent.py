@@ -66,7 +66,7 @@ class _Fit:
 
 
 class _Marks:
-    """The marks of one sensation on one scale, as one dense Gaussian model, and the pairs wanted."""
+    """The marks of one sensation on one scale, as one dense Gaussian model of wanted pairs."""
 
     def __init__(self, rows: list[Row], scale: str, pairs: Sequence[Pair]) -> None:
         self.y = np.array([float(row[scale]) for row in rows])
@@ -94,9 +94,7 @@ class _Marks:
         density = -0.5 * (log_det + np.log(weight) + (self.y - mean) @ away)
         variances = dict(zip(TERMS, np.exp(2.0 * logs[:-1]), strict=True))
         coffee, by_round = variances["coffee",], variances["coffee", "round"] / self.rounds
-        link = (
-            coffee + by_round
-        )  # covariance of a mark with the pair's difference, but for its sign
+        link = coffee + by_round  # of a mark with a pair's difference: the covariance but its sign
         explained = link**2 * np.sum(self.signs * solved[:, 2:], axis=0)
         of_the_mean = (link * solved[:, 2:].sum(axis=0)) ** 2 / weight
         return _Fit(
