@@ -217,18 +217,19 @@ class _Cloud:
         self.proposals: list[Proposal] = []
         self.z: list[FloatArray] = []
         self.heights: list[FloatArray] = []
+        self.logs: list[FloatArray] = []  # of each proposal, at all points so far
 
     def add(self, proposal: Proposal, half: int) -> Weighted:
         """Lay 2 ``half`` points by one more proposal, and weigh all points anew."""
         new = proposal.place(normal_points(half, len(proposal.centre)))
+        for number, other in enumerate(self.proposals):
+            self.logs[number] = np.concatenate([self.logs[number], other.log_density(new)])
         self.proposals.append(proposal)
         self.z.append(new)
         self.heights.append(self.posterior.values(new))
         z = np.concatenate(self.z)
-        logs = [
-            p.log_density(z) + np.log(len(own))
-            for p, own in zip(self.proposals, self.z, strict=True)
-        ]
+        self.logs.append(proposal.log_density(z))
+        logs = [at + np.log(len(own)) for at, own in zip(self.logs, self.z, strict=True)]
         log_weights = np.concatenate(self.heights) - np.logaddexp.reduce(logs, axis=0)
         log_total = float(np.logaddexp.reduce(log_weights))
         weights = np.exp(log_weights - log_total)
