@@ -72,6 +72,7 @@ def test_what_makes_no_sense_is_said_in_a_sentence(
     answer = host.post(f"/tastings/{tasting.id}/{action}", data=filled)
     assert answer.status_code == status
     assert text in answer.text
+    assert 'id="bench"' in answer.text  # as things stand, with the sentence above
     live = host.post(f"/tastings/{tasting.id}/{action}", data=filled, headers=JSON)
     assert live.status_code == status
     assert live.json()["error"]["message"].endswith(".")

@@ -6,7 +6,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from twobowls.errors import InputError
+from twobowls.errors import InputError, StateError
 from twobowls.store import Store
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import now_ms, require_host, settings_of, store_of, tasting_of
@@ -103,10 +103,12 @@ async def act(request: Request) -> Response:
     tasting_id, action = request.path_params["id"], request.url.path.rpartition("/")[2]
     try:
         await run_in_threadpool(_act, store, tasting_id, action, form, at_ms)
-    except InputError as error:
+    except (InputError, StateError) as error:
         if wants_json(request):
             raise
         tasting = await run_in_threadpool(tasting_of, request)
+        if isinstance(error, StateError):  # a button pressed twice: how things stand says the most
+            return _bench(request, tasting, str(error), 409)
         return _bench(request, tasting, sentence(error), 400)
     if wants_json(request):
         return Response(status_code=204)
