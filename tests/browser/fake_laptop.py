@@ -45,6 +45,7 @@ class FakeLaptop:
     round: str | None = "hot"
     version: int = 1
     poured_ago_s: float | None = 760.0
+    readings: int = 0
     clock_ahead_ms: int = 0
     records: dict[str, dict[str, Any]] = field(default_factory=dict)
     batches: list[list[str]] = field(default_factory=list)
@@ -84,6 +85,7 @@ class FakeLaptop:
             "rounds": msgspec.to_builtins(self.rounds),
             "flights": [list(flight) for flight in self.codes],
             "bowls": {code: {"poured_at_ms": at} for code, at in self.poured().items()},
+            "readings": self.readings,
             "cooling": CURVE,
             "clock": {
                 "break_s": 240,
@@ -169,6 +171,7 @@ async def _changes(laptop: FakeLaptop) -> AsyncIterator[str]:
                 "state": laptop.state,
                 "round": laptop.round,
                 "poured": laptop.poured(),
+                "readings": laptop.readings,
                 "now_ms": laptop.now_ms(),
             }
             yield f"id: {laptop.version}\nevent: change\ndata: {json.dumps(data)}\n\n"

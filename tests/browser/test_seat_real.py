@@ -1,5 +1,6 @@
 """The seat against the tool itself: its policy, its stream, its store."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -63,6 +64,24 @@ def test_the_host_leads_and_the_seat_follows(table: RealTable, open_phone: OpenP
     page.get_by_role("link", name="See your own debrief").click()
     page.wait_for_url("**/debrief")
     expect(page.locator("h1")).to_be_visible()
+
+
+def test_a_thermometer_reading_sets_the_phones_right_too(
+    table: RealTable, open_phone: OpenPhone
+) -> None:
+    page = open_phone(table.seat("Gus"))
+    bowls = {each.code for each in table.store.tasting(table.tasting_id).plan.bowls}
+    code = min(bowls)
+
+    def shown() -> int:
+        text = page.locator(f'.bowl[data-code="{code}"] .bowl-words').inner_text()
+        found = re.search(r"(\d+) °C", text)
+        return int(found[1]) if found else 0
+
+    guessed = shown()
+    assert 40 < guessed < 60
+    table.store.probe(table.tasting_id, code, guessed - 10.0, wall_clock_ms())
+    until(page, lambda: 0 < shown() < guessed - 5, "the phone tells the warmth that was read")
 
 
 def test_the_tools_own_seat_page_is_under_100_kb_and_breaks_no_policy(

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 import msgspec
+from msgspec.structs import replace
 
 from twobowls.store import Store
 from twobowls.store.record_messages import Message
@@ -75,8 +76,6 @@ class News:
 
 
 def _same(told: ChangeView | None, view: ChangeView) -> bool:
-    return told is not None and (told.state, told.round, told.poured) == (
-        view.state,
-        view.round,
-        view.poured,
+    return told is not None and replace(told, version=0, now_ms=0) == replace(
+        view, version=0, now_ms=0
     )

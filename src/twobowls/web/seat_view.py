@@ -86,6 +86,7 @@ class SeatView(msgspec.Struct, frozen=True):
     rounds: tuple[Round, ...]
     flights: list[list[str]]
     bowls: dict[str, BowlView]
+    readings: int
     cooling: list[tuple[int, float]]
     clock: ClockView
     sensations: list[SensationView]
@@ -95,12 +96,16 @@ class SeatView(msgspec.Struct, frozen=True):
 
 
 class ChangeView(msgspec.Struct, frozen=True):
-    """What a seat is told while the tasting goes on."""
+    """What a seat is told while the tasting goes on.
+
+    ``readings`` counts the thermometer's: after another one a seat asks for its clocks anew.
+    """
 
     version: int
     state: str
     round: str | None
     poured: dict[str, int | None]
+    readings: int
     now_ms: int
 
 
@@ -117,6 +122,7 @@ def seat_view(
         rounds=tasting.setup.rounds,
         flights=flights_of(tasting, seat),
         bowls={code: BowlView(poured_at_ms=at) for code, at in poured_of(tasting).items()},
+        readings=len(tasting.probes),
         cooling=clockwork.curve,
         clock=ClockView(
             break_s=clockwork.bowl.break_s,
@@ -139,6 +145,7 @@ def change_view(tasting: Tasting, now_ms: int) -> ChangeView:
         state=tasting.state,
         round=tasting.round,
         poured=poured_of(tasting),
+        readings=len(tasting.probes),
         now_ms=now_ms,
     )
 

@@ -52,6 +52,7 @@ export class Contact {
     this.#stream = openStream(this.#api.streamUrl, {
       change: (change) => {
         this.#store.hear(change);
+        if (this.#store.table && this.#store.table.readings !== change.readings) this.read(); // the bowls' clocks have been set right
         this.#on.table();
       },
       open: () => {

@@ -19,6 +19,7 @@
  * @property {Round[]} rounds
  * @property {string[][]} flights
  * @property {Record<string, {poured_at_ms: number | null}>} bowls
+ * @property {number} readings of the thermometer, which cooling and clock follow
  * @property {Array<[number, number]>} cooling
  * @property {BowlClock} clock
  * @property {Sensation[]} sensations
@@ -33,7 +34,7 @@
  * @typedef {"liked" | "disliked" | "neutral" | "removed"} Feeling
  * @typedef {MarkRecord | PickRecord | WordRecord | NoteRecord} SeatRecord
  *
- * @typedef {{version: number, state: TableState["tasting"]["state"], round: string | null, poured: Record<string, number | null>, now_ms: number}} Change
+ * @typedef {{version: number, state: TableState["tasting"]["state"], round: string | null, poured: Record<string, number | null>, readings: number, now_ms: number}} Change
  * @typedef {{saved: string[], refused: Array<{id: string, error: string}>, now_ms: number}} Receipt
  */
 
