@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from twobowls.counting import entries_for
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.inputs import numbers
@@ -98,9 +99,7 @@ def label_codes(field: str, labels: Sequence[str], size: int) -> tuple[IntArray,
     """
     values = [str(label) for label in labels]
     if len(values) != size:
-        raise InputError(
-            field, f"{len(values)} entries do not match {size} marks", "Give one for every mark"
-        )
+        raise InputError(field, entries_for(len(values), size, "mark"), "Give one for every mark")
     names = list(dict.fromkeys(values))
     place = {name: i for i, name in enumerate(names)}
     return np.array([place[value] for value in values], dtype=np.intp), names
@@ -160,6 +159,12 @@ class Rest:
         self.sums = self.weights[:, None] * off
         self.whole, self.total = self.parts.sum(axis=0), self.sums.sum(axis=0)
         self.error = self._error(off, here, size)
+        self.shares = here / size[:, None]
+        self.count, self.all_levels = int(self.seen.any(axis=1).sum()), float(self.level.sum())
+        self.all_shares = self.shares.sum(axis=0)
+        self.tasted, self.counts = self.seen.sum(axis=0), self.weights @ self.seen
+        # several figures of one taster are asked for in turn
+        self.latest: tuple[int, FloatArray] | None = None
 
     def _error(self, off: FloatArray, here: FloatArray, size: FloatArray) -> float:
         """Return the variance of a single taster's coffee around the additive fit."""
@@ -172,27 +177,29 @@ class Rest:
 
     def profile(self, taster: int) -> FloatArray:
         """Return the coffees as the others see them, around 0 (meaningless where none did)."""
-        left = self.whole - self.parts[taster]
-        inverse = np.linalg.pinv(left, rcond=1e-10, hermitian=True)
-        return np.asarray(inverse @ (self.total - self.sums[taster]))
+        if self.latest is None or self.latest[0] != taster:
+            left = self.whole - self.parts[taster]
+            inverse = np.linalg.pinv(left, rcond=1e-10, hermitian=True)
+            self.latest = taster, np.asarray(inverse @ (self.total - self.sums[taster]))
+        return self.latest[1]
 
     def without(self, taster: int) -> tuple[FloatArray, FloatArray]:
         """Return the taster's own coffees and the others' mean of them, where both tasted."""
-        others = (np.arange(len(self.means)) != taster) & self.seen.any(axis=1)
-        shared = self.shared(taster)
-        effects = self.profile(taster)
-        own = self.seen[others] @ effects / self.seen[others].sum(axis=1)
-        level = float((self.level[others] - own).mean()) if others.any() else 0.0
+        shared, effects = self.shared(taster), self.profile(taster)
+        others = self.count - int(self.seen[taster].any())
+        levels = self.all_levels - float(self.level[taster])
+        own = float((self.all_shares - self.shares[taster]) @ effects)
+        level = (levels - own) / others if others else 0.0
         return self.means[taster, shared], level + effects[shared]
 
     def shared(self, taster: int) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
         """Return which coffees the taster has in common with at least one other."""
-        count = self.seen.sum(axis=0) - self.seen[taster]
+        count = self.tasted - self.seen[taster]
         return np.asarray(self.seen[taster] & (count > 0))
 
     def noise(self, taster: int) -> float:
         """Return the variance of the others' mean of a coffee that is their own noise."""
-        counts = self.weights @ self.seen - self.weights[taster] * self.seen[taster]
+        counts = self.counts - self.weights[taster] * self.seen[taster]
         counts = counts[self.shared(taster)]
         return self.error * float((1 / np.maximum(counts, 1e-9)).mean()) if counts.size else 0.0
 
