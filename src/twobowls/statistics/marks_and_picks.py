@@ -19,7 +19,8 @@ from twobowls.statistics.mean_mixtures import (
     transport,
 )
 from twobowls.statistics.mixtures import blend
-from twobowls.statistics.picks import PicksPrior, grid_estimate
+from twobowls.statistics.picks_average import grid_estimate
+from twobowls.statistics.picks_model import PicksPrior
 from twobowls.statistics.picks_peak import Peak, Question, climb
 from twobowls.statistics.picks_table import PickTable
 from twobowls.statistics.ratings_columns import RatingColumns

@@ -4,7 +4,6 @@ Bradley-Terry abilities with Davidson's ties, by maximum likelihood or with a we
 keeps a coffee that always wins at a finite place.
 """
 
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -13,9 +12,9 @@ from twobowls.errors import InputError
 from twobowls.statistics.doubtful_names import near_doubles
 from twobowls.statistics.inputs import between, one_of
 from twobowls.statistics.mixtures import blend, single
-from twobowls.statistics.picks_grid import place_nodes
-from twobowls.statistics.picks_marginal import climb_marginal
-from twobowls.statistics.picks_peak import Peak, Question, answer_shares, climb
+from twobowls.statistics.picks_average import over_abilities, over_both
+from twobowls.statistics.picks_model import PickModel, PicksPrior
+from twobowls.statistics.picks_peak import Peak, climb
 from twobowls.statistics.picks_results import Dependence, JointFit, PicksFit
 from twobowls.statistics.picks_table import (
     SAME,
@@ -37,52 +36,7 @@ __all__ = [
     "tabulate_picks",
 ]
 
-# spreads over the scale of their prior
-_NARROWEST, _WIDEST_SPREAD = 0.01, 4.0
-_ABILITIES, _SPREADS = 6, 7
 _MOST_ROWS = 30_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PicksPrior:
-    """How far abilities may plausibly lie apart, in log-odds.
-
-    Parameters
-    ----------
-    ability_sd : float
-        Scale of the half-normal prior of how far the coffees spread (their standard deviation
-        around their common middle); that spread is integrated out.
-    tie_sd : float
-        Of the log tie weight around 0 (equal coffees the same one time in three).
-    order_sd : float
-        Of what being put first adds.
-    spread : float
-        Scale of the half-normal prior of how much one taster's odds for a coffee deviate.
-
-    Notes
-    -----
-    Our own choice: with a spread of 1.5, two coffees are 2.1 apart in the typical case, which
-    is one being picked nine times in ten. A half-normal prior allows a spread of zero, so that
-    coffees that are all alike are drawn together and seldom set apart by chance.
-
-    Examples
-    --------
-    >>> PicksPrior(ability_sd=0)
-    Traceback (most recent call last):
-    ...
-    twobowls.errors.InputError: prior: ability_sd is 0. Give a number above zero.
-    """
-
-    ability_sd: float = 1.5
-    tie_sd: float = 1.5
-    order_sd: float = 1.0
-    spread: float = 1.0
-
-    def __post_init__(self) -> None:
-        for name in ("ability_sd", "tie_sd", "order_sd", "spread"):
-            value = getattr(self, name)
-            if not (np.isfinite(value) and value > 0):
-                raise InputError("prior", f"{name} is {value}", "Give a number above zero")
 
 
 def fit_picks(
@@ -147,14 +101,14 @@ def fit_picks(
     _check_dependence(table, dependence, chosen)
     if chosen is None:
         _check_connected(table)
-    model = _Model(table, ties == "davidson" and bool(table.same.any()), order, chosen)
+    model = PickModel(table, ties == "davidson" and bool(table.same.any()), order, chosen)
     spread = None
     if chosen is None:
         peaks = [(0.0, climb(model.ask(0.0)))]
     elif dependence == "tasters":
-        peaks, spread = _over_both(model, chosen, level)
+        peaks, spread = over_both(model, chosen, level)
     else:
-        peaks = _over_abilities(model)
+        peaks = over_abilities(model)
     if not any(peak.settled for _, peak in peaks):
         raise InputError("picks", "The search for the abilities did not settle", 'Use prior="weak"')
     return _report(model, peaks, spread, dependence, level)
@@ -217,138 +171,8 @@ def _check_connected(table: PickTable) -> None:
             )
 
 
-class _Model:
-    """A table with its options: what to ask the climber, and how to read its answer."""
-
-    def __init__(self, table: PickTable, ties: bool, order: bool, prior: PicksPrior | None) -> None:
-        size = len(table.coffees)
-        self.table, self.ties, self.order, self.prior = table, ties, order, prior
-        # an orthonormal basis of the abilities that sum to zero
-        self.basis = np.linalg.svd(np.eye(size) - 1.0 / size)[0][:, : size - 1]
-        scale = 1.0 if prior is None else prior.ability_sd
-        self.columns = scale * self.basis
-        design = self.columns[table.first] - self.columns[table.second]
-        self.design = np.hstack([design, np.ones((design.shape[0], int(order)))])
-        half = 0.0 if ties else 0.5 * table.same
-        self.answers = np.array(
-            [table.for_first + half, table.for_second + half, table.same * float(ties)]
-        )
-
-    def ask(self, spread: float, ability: float = 1.0) -> Question:
-        """Return the question at one spread of the tasters' deviations.
-
-        ``ability`` is that of the coffees, in units of its prior scale.
-        """
-        table, prior = self.table, self.prior
-        free = self.design.shape[1] + int(self.ties)
-        precision = np.zeros(free)
-        if prior is not None:
-            precision[: self.basis.shape[1]] = ability**-2.0
-            if self.order:
-                precision[self.basis.shape[1]] = prior.order_sd**-2
-            if self.ties:
-                precision[-1] = prior.tie_sd**-2
-        return Question(
-            design=self.design,
-            offset=np.zeros(self.design.shape[0]),
-            answers=self.answers,
-            precision=precision,
-            centre=np.zeros(free),
-            ties=self.ties,
-            sway=spread * (self.basis[table.first] - self.basis[table.second])
-            if spread
-            else np.zeros((table.first.size, 0)),
-            taster=table.taster,
-        )
-
-    def expected(self, theta: Array) -> Array:
-        """Return the expected answers of every row: (3, m)."""
-        odds = self.design @ theta[: self.design.shape[1]]
-        tie = float(theta[-1]) if self.ties else -np.inf
-        return np.asarray(answer_shares(odds, tie) * self.answers.sum(axis=0))
-
-    def log_prior(self, ability: float) -> float:
-        """Return the log prior density of a spread of the coffees, with the abilities' constant."""
-        return float(-self.basis.shape[1] * np.log(ability) - 0.5 * ability**2)
-
-
-def _over_abilities(model: _Model) -> list[tuple[float, Peak]]:
-    """Return peaks over a grid of the coffees' spread, with log weights."""
-    near = climb(model.ask(0.0)).theta
-
-    def log_density(ability: float) -> float:
-        return climb(model.ask(0.0, ability), near).log_evidence + model.log_prior(ability)
-
-    nodes, logs = place_nodes(log_density, _NARROWEST, _WIDEST_SPREAD)
-    peaks = [climb(model.ask(0.0, float(node)), near) for node in nodes]
-    return [
-        (log_weight + peak.log_evidence + model.log_prior(float(node)), peak)
-        for node, log_weight, peak in zip(nodes, logs, peaks, strict=True)
-    ]
-
-
-def _over_both(
-    model: _Model, prior: PicksPrior, level: float
-) -> tuple[list[tuple[float, Peak]], Estimate]:
-    """Return peaks over a grid of both spreads, with log weights, and that of the tasters."""
-    near = climb(model.ask(0.0)).theta
-    middling = 0.7 * prior.spread
-
-    def of_ability(ability: float) -> float:
-        asked = model.ask(middling, ability)
-        return climb(asked, near).log_evidence + model.log_prior(ability)
-
-    abilities, ability_logs = place_nodes(of_ability, _NARROWEST, _WIDEST_SPREAD, _ABILITIES)
-    heights = ability_logs + np.array([of_ability(float(each)) for each in abilities])
-    typical = float(abilities[int(np.argmax(heights))])
-
-    def log_prior(spread: float) -> float:
-        return -0.5 * (spread / prior.spread) ** 2
-
-    def of_spread(spread: float) -> float:
-        peak = climb_marginal(model.ask(spread, typical), near)
-        return peak.log_evidence + log_prior(spread)
-
-    spreads, spread_logs = place_nodes(of_spread, 0.0, _WIDEST_SPREAD * prior.spread, _SPREADS)
-    found, weights = [], np.full(spreads.size, -np.inf)
-    for one, spread in enumerate(spreads.tolist()):
-        for ability, ability_log in zip(abilities.tolist(), ability_logs, strict=True):
-            peak = climb_marginal(model.ask(spread, ability), near)
-            prior_part = model.log_prior(ability) + log_prior(spread)
-            height = float(spread_logs[one] + ability_log + prior_part + peak.log_evidence)
-            weights[one] = np.logaddexp(weights[one], height)
-            if peak.settled:
-                found.append((height, peak))
-    return found, grid_estimate(spreads, weights, level)
-
-
-def grid_estimate(nodes: Array, log_weights: Array, level: float) -> Estimate:
-    """Return mean, standard deviation and interval of a number known on nodes.
-
-    Between nodes the distribution function is interpolated in a straight line.
-
-    Examples
-    --------
-    >>> nodes = np.linspace(-4.0, 4.0, 81)
-    >>> found = grid_estimate(nodes, -0.5 * nodes**2, 0.90)
-    >>> round(found.se, 2), [round(end, 1) for end in found.interval]
-    (1.0, [-1.6, 1.6])
-    """
-    weights = np.exp(log_weights - log_weights.max())
-    weights = weights / weights.sum()
-    mean = float(weights @ nodes)
-    below = np.cumsum(weights) - 0.5 * weights
-    tail = 0.5 * (1.0 - level)
-    low, high = np.interp([tail, 1.0 - tail], below, nodes)
-    return Estimate(
-        mean=mean,
-        se=float(np.sqrt(weights @ (nodes - mean) ** 2)),
-        interval=(float(low), float(high)),
-    )
-
-
 def _report(
-    model: _Model,
+    model: PickModel,
     peaks: list[tuple[float, Peak]],
     spread: Estimate | None,
     dependence: Dependence,
@@ -384,7 +208,7 @@ def _report(
     )
 
 
-def _misfit(model: _Model, theta: Array) -> tuple[float, float, int]:
+def _misfit(model: PickModel, theta: Array) -> tuple[float, float, int]:
     """Return dispersion, deviance and residual degrees of freedom between rows."""
     expected, seen = model.expected(theta), model.answers
     kinds = 2 + int(model.ties)
@@ -395,7 +219,7 @@ def _misfit(model: _Model, theta: Array) -> tuple[float, float, int]:
     return float(off.sum()) / df if df > 0 else 1.0, 2.0 * float(logs.sum()), max(df, 0)
 
 
-def _cautions(model: _Model, dependence: Dependence, dispersion: float) -> tuple[str, ...]:
+def _cautions(model: PickModel, dependence: Dependence, dispersion: float) -> tuple[str, ...]:
     table, said = model.table, []
     for kind, names in (("coffees", model.table.coffees), ("tasters", model.table.tasters)):
         said += [

@@ -13,8 +13,9 @@ from numpy.typing import ArrayLike
 from twobowls.errors import InputError
 from twobowls.statistics.inputs import between, numbers, whole
 from twobowls.statistics.mixtures import Mixture, blend
-from twobowls.statistics.picks import PicksPrior, grid_estimate
+from twobowls.statistics.picks_average import grid_estimate
 from twobowls.statistics.picks_grid import place_nodes
+from twobowls.statistics.picks_model import PicksPrior
 from twobowls.statistics.picks_peak import Peak, Question, climb
 from twobowls.statistics.picks_results import JointFit, compare_all, level_means
 from twobowls.statistics.picks_table import Array, Codes, PickTable

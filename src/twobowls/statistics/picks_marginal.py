@@ -93,17 +93,43 @@ def climb_marginal(asked: Question, start: Array | None = None) -> Peak:
         ``log_evidence`` and ``covariance`` are those of the marginal posterior, with all
         deviations at zero. Not settled, with no evidence, where the points cannot follow.
     """
+    return _climb_with_cloud(asked, start)[0]
+
+
+def climb_alike(first: Question, others: list[Question], start: Array | None = None) -> list[Peak]:
+    """Find the tops of questions that differ in their priors of theta alone.
+
+    Parameters
+    ----------
+    first : Question
+        Whose points of the tasters' deviations serve all others, where they can follow.
+    others : list of Question
+        With the same rows and sway.
+    start : array, optional
+        Theta to start from.
+    """
+    peak, cloud = _climb_with_cloud(first, start)
+    peaks = []
+    for asked in others:
+        found = peak if cloud is None else _climb_cloud(asked, cloud, peak.theta)
+        alone = cloud is None or not found.settled
+        peaks.append(climb_marginal(asked, start) if alone else found)
+    return peaks
+
+
+def _climb_with_cloud(asked: Question, start: Array | None) -> tuple[Peak, "_Cloud | None"]:
     near = climb(asked, start)
     if not asked.tasters:
-        return near
+        return near, None
     theta = near.theta
     for _ in range(_CENTRINGS):
-        found = _climb_cloud(asked, _spread_points(asked, near), theta)
+        cloud = _spread_points(asked, near)
+        found = _climb_cloud(asked, cloud, theta)
         if found.settled:
             break
         theta = found.theta
         near = climb(_hold(asked, theta))
-    return found
+    return found, cloud
 
 
 def _hold(asked: Question, theta: Array) -> Question:
@@ -186,17 +212,30 @@ def _derivatives(asked: Question, cloud: _Cloud, state: _State) -> tuple[Array, 
     """Return the gradient in theta, the expected information, and what is missing of it."""
     columns, at = all_columns(asked), state.answers
     chance = state.chance[asked.taster]
-    slope = columns[:, None] * at.by_odds[..., None]
     info = columns.T @ ((chance * at.odds_odds).sum(axis=1)[:, None] * columns)
     if asked.ties:
-        slope[..., -1] += at.by_tie
         mixed = columns.T @ (chance * at.odds_tie).sum(axis=1)
         info[-1, :] += mixed
         info[:, -1] += mixed
         info[-1, -1] += float((chance * at.tie_tie).sum())
-    by_taster = np.add.reduceat(slope, cloud.starts, axis=0)
-    mean = np.einsum("ts,tsq->tq", state.chance, by_taster)
-    apart = by_taster - mean[:, None]
-    unknown = np.einsum("ts,tsq,tsp->qp", state.chance, apart, apart)
+    by_taster = _by_taster(asked, cloud, columns, at)
+    mean = (state.chance[:, :, None] * by_taster).sum(axis=1)
+    apart = (by_taster - mean[:, None]) * np.sqrt(state.chance)[:, :, None]
+    flat = apart.reshape(-1, columns.shape[1])
     gradient = asked.precision * (state.theta - asked.centre) - mean.sum(axis=0)
-    return gradient, info + np.diag(asked.precision), unknown
+    return gradient, info + np.diag(asked.precision), flat.T @ flat
+
+
+def _by_taster(asked: Question, cloud: _Cloud, columns: Array, at: Answers) -> Array:
+    """Return each taster's slope in theta at every point: (T, S, q)."""
+    from scipy.sparse import csr_array
+
+    rows, unknowns = columns.shape
+    ends = np.append(cloud.starts, rows)
+    by_column = []
+    for column in range(unknowns):
+        own = csr_array((columns[:, column], np.arange(rows), ends), shape=(ends.size - 1, rows))
+        by_column.append(own @ at.by_odds)
+    if asked.ties:
+        by_column[-1] = np.add.reduceat(at.by_tie, cloud.starts, axis=0)
+    return np.stack(by_column, axis=2)

@@ -124,19 +124,24 @@ def weigh_answers(counts: Array, odds: Array, tie: float) -> Answers:
     >>> bool(abs(told.by_odds[0]) < 1e-12)
     True
     """
-    total = counts.sum(axis=0)
-    logs = _log_shares(odds, tie)
-    p = np.exp(logs)
-    lean = p[0] - p[1]
+    total, tied, less = counts.sum(axis=0), float(np.exp(tie)), counts[0] - counts[1]
+    # over the larger of the two strengths, whose square root is 1, the smaller one is near**2
+    near = np.exp(-0.5 * np.abs(odds))
+    square, tie_part = near * near, tied * near
+    sum_of_all = 1.0 + square + tie_part
+    lean = np.copysign((1.0 - square) / sum_of_all, odds)
+    same = tie_part / sum_of_all
     with np.errstate(invalid="ignore"):
-        value = np.where(counts > 0, counts * logs, 0.0).sum(axis=0)
+        fixed = np.where(counts[2] > 0, counts[2] * tie, 0.0)
+    log_sum = 0.5 * np.abs(odds) + np.log(sum_of_all)
+    pull = total * lean
     return Answers(
-        value=value,
-        by_odds=0.5 * (counts[0] - counts[1] - total * lean),
-        by_tie=counts[2] - total * p[2],
-        odds_odds=0.25 * total * (p[0] + p[1] - lean**2),
-        odds_tie=-0.5 * total * lean * p[2],
-        tie_tie=total * p[2] * (1.0 - p[2]),
+        value=0.5 * less * odds + fixed - total * log_sum,
+        by_odds=0.5 * (less - pull),
+        by_tie=counts[2] - total * same,
+        odds_odds=0.25 * (total * (1.0 - same) - pull * lean),
+        odds_tie=-0.5 * pull * same,
+        tie_tie=total * same * (1.0 - same),
     )
 
 
