@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from twobowls.notebook.ranks import ranks
     from twobowls.notebook.ratings import ratings
     from twobowls.notebook.result import Result
+    from twobowls.notebook.stretch import stretch
     from twobowls.notebook.taster_skill import taster_skill
     from twobowls.notebook.threshold import threshold
     from twobowls.notebook.words import words
@@ -45,6 +46,7 @@ __all__ = [
     "ratings",
     "serving_orders",
     "similarity",
+    "stretch",
     "taster_skill",
     "threshold",
     "words",
@@ -68,6 +70,7 @@ _HOMES = {
     "ratings": "notebook.ratings",
     "serving_orders": "notebook.designs",
     "similarity": "notebook.discrimination",
+    "stretch": "notebook.stretch",
     "taster_skill": "notebook.taster_skill",
     "threshold": "notebook.threshold",
     "words": "notebook.words",

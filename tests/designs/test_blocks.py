@@ -99,7 +99,7 @@ def test_an_anchor_links_the_flights() -> None:
 @pytest.mark.parametrize(
     ("replications", "sizes", "message"),
     [
-        ([1, 1], [3], "blocks: 2 treatments do not fill 3 places. Make the block sizes"),
+        ([1, 1], [3], "blocks: the replications add up to 2, the sizes to 3. Make the block sizes"),
         ([], [1], "blocks: a treatment or a block is empty. Give each at least one place."),
         ([2, 0], [2], "blocks: a treatment or a block is empty. Give each at least one place."),
     ],

@@ -89,8 +89,8 @@ def test_the_same_chance_gives_the_same_power() -> None:
         ((1, 4, 1, 5.0), "coffees: 1 is too few. Give at least 2."),
         ((2, 0, 1, 5.0), "tasters: 0 is too few. Give at least 1."),
         ((2, 4, 0, 5.0), "rounds: 0 is too few. Give at least 1."),
-        ((2, 4, 1, -3.0), "difference: -3 points are out of range. Give 0 to 100 points."),
-        ((2, 4, 1, float("nan")), "difference: nan points are out of range. Give 0 to 100"),
+        ((2, 4, 1, -3.0), "difference: -3 is out of range. Give 0 to 100 points."),
+        ((2, 4, 1, float("nan")), "difference: nan is out of range. Give 0 to 100"),
     ],
 )
 def test_tables_that_cannot_be_are_refused(

@@ -114,6 +114,7 @@ def series() -> pd.DataFrame:
 
 CALLS = (
     Call("ratings", twobowls.ratings, marks(), "intensity", ("taster", "coffee"), {}),
+    Call("stretch", twobowls.stretch, marks(), "intensity", ("taster", "coffee"), {}),
     Call(
         "categories",
         twobowls.categories,

@@ -134,7 +134,7 @@ def test_turning_and_scaling_a_map_does_not_change_it() -> None:
         ),
         (
             lambda: rv_coefficient(np.eye(4), np.eye(5), np.random.default_rng(1)),
-            "y: 5 rows do not match the 4 of x. Give the same coffees.",
+            "y: it has 5 rows, x has 4. Give the same coffees.",
         ),
         (
             lambda: rv_coefficient(np.eye(3), np.eye(3), np.random.default_rng(1)),

@@ -128,7 +128,7 @@ def test_what_cannot_show_stretch_is_refused() -> None:
     with pytest.raises(InputError) as caught:
         taster_stretch(one, fit_ratings(one))
     assert str(caught.value) == (
-        "marks: 1 taster(s) and 2 coffee(s) show no stretch. "
+        "marks: 1 taster and 2 coffees show no stretch. "
         "Give two tasters and two coffees at least."
     )
     columns = marks(np.ones(3))

@@ -188,7 +188,7 @@ def problem(columns: RatingColumns, **options: tuple[str, ...]) -> str:
 def test_what_cannot_show_stretch_is_refused() -> None:
     one = RatingColumns(y=[50, 60], taster=["a", "a"], coffee=["A", "B"])
     assert problem(one) == (
-        "marks: 1 taster(s) and 2 coffee(s) show no stretch. "
+        "marks: 1 taster and 2 coffees show no stretch. "
         "Give two tasters and two coffees at least, or leave stretch out."
     )
     assert problem(stretched_table(0.2, 1), random=("taster:coffee",)) == (

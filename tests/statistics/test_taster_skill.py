@@ -272,7 +272,7 @@ def test_one_and_the_same_mark_everywhere_is_no_crash() -> None:
     [
         (
             lambda: taster_skill(["a"], ["x", "y"], [1, 2]),
-            "tasters: 1 entries do not match 2 marks. Give one for every mark.",
+            "tasters: 1 entry for 2 marks. Give one for every mark.",
         ),
         (
             lambda: taster_skill(["a", "a"], ["x", "y"], [1, float("nan")]),

@@ -110,7 +110,7 @@ def test_a_clear_lift_is_probable() -> None:
         ),
         (
             lambda: word_lift(WHO[:3], WHAT, LIKING, FLORAL, ["floral"]),
-            "tasters: 3 entries do not match 12 marks. Give one for every mark.",
+            "tasters: 3 entries for 12 marks. Give one for every mark.",
         ),
         (
             lambda: word_lift(WHO, WHAT, LIKING, FLORAL, ["floral", "nutty"]),

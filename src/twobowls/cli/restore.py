@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
+from twobowls.counting import count_of
 from twobowls.errors import StoreError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, default_path
 from twobowls.store.backup_files import Backup, backup_folder, list_backups
@@ -82,7 +83,8 @@ def tell(path: Path, done: Restored) -> None:
     """Say what was done."""
     print(f"{path} is back, from {done.source.name}: {described(done.contents)}.")
     if done.salvaged:
-        print(f"{done.salvaged} rows newer than that were read from the damaged store and added.")
+        rows, were = count_of(done.salvaged, "row"), "was" if done.salvaged == 1 else "were"
+        print(f"{rows} newer than that {were} read from the damaged store and added.")
     if done.aside:
         print(f"The file that was there is kept as {done.aside}")
 
@@ -96,10 +98,6 @@ def described(contents: Contents) -> str:
     '3 coffees, 1 tasting, 2 seats, 40 batches of records'
     """
     parts = (("coffees", "coffee"), ("tastings", "tasting"), ("seats", "seat"))
-    texts = [f"{contents.of(table):,} {one}{_s(contents.of(table))}" for table, one in parts]
-    batches = contents.of("batches")
-    return ", ".join([*texts, f"{batches:,} batch{'' if batches == 1 else 'es'} of records"])
-
-
-def _s(count: int) -> str:
-    return "" if count == 1 else "s"
+    texts = [count_of(contents.of(table), one) for table, one in parts]
+    batches = count_of(contents.of("batches"), "batch", "batches")
+    return ", ".join([*texts, f"{batches} of records"])

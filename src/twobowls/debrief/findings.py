@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis, SensationFit
 from twobowls.debrief.claims import NEUTRAL, Claim, claims, pair_claim, standing_claims
 from twobowls.debrief.evidence import LEANING, Evidence, evidence, expected_false
@@ -46,7 +47,7 @@ class Tally:
         """The tally as a sentence."""
         if not self.table:
             return f"Nothing is claimed about {_in_words(self.scale)}."
-        what = "1 statement" if self.table == 1 else f"{self.table} statements"
+        what = count_of(self.table, "statement")
         said = (
             f"{what} about {_in_words(self.scale)} at this table: {few(self.table_false)} "
             "expected to be wrong."

@@ -4,10 +4,11 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis, SensationFit, columns_of, turned
 from twobowls.debrief.evidence import Evidence, evidence, expected_false
 from twobowls.debrief.findings import few
-from twobowls.debrief.phrases import above, count_of, title
+from twobowls.debrief.phrases import above, title
 from twobowls.debrief.pick_counts import standing_picks
 from twobowls.debrief.rating_table import RatingTable, Scale
 from twobowls.debrief.tables import Evening

@@ -8,9 +8,10 @@ people's levels are set aside as in `twobowls.statistics.word_lift`.
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from twobowls.counting import count_of
 from twobowls.debrief.evidence import Evidence, evidence, expected_false
 from twobowls.debrief.findings import VERDICT, few
-from twobowls.debrief.phrases import count_of, joined
+from twobowls.debrief.phrases import joined, points
 from twobowls.debrief.tables import Evening
 from twobowls.debrief.words import standing_words
 from twobowls.statistics.intervals import Interval
@@ -185,22 +186,12 @@ def _quoted(name: str) -> str:
 def family_sentence(each: FamilyLift) -> str:
     """Say how liking goes with one family of which something can be told."""
     size = points(abs(each.lift.estimate))
+    about = "" if size.startswith("under") else "about "
     way = "better" if each.lift.estimate > 0 else "less"
     return (
-        f"Where people said {_quoted(each.name)}, they liked the coffee about {size} {way} "
+        f"Where people said {_quoted(each.name)}, they liked the coffee {about}{size} {way} "
         f"({_span(each.lift)}): {each.evidence}."
     )
-
-
-def points(value: float) -> str:
-    """Write a number of points.
-
-    Examples
-    --------
-    >>> points(1.2), points(8.7)
-    ('1 point', '9 points')
-    """
-    return f"{value:.0f} point{'' if round(value) == 1 else 's'}"
 
 
 def _span(lift: Interval) -> str:

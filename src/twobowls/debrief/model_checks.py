@@ -6,8 +6,9 @@ Names no person: what is told is counted over the table.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis, SensationFit, columns_of
-from twobowls.debrief.phrases import count_of, joined, number, title
+from twobowls.debrief.phrases import joined, number, title
 from twobowls.debrief.rating_table import Part, RatingTable, Scale
 from twobowls.statistics.ratings_checks import MANY_AT_ENDS, check_marks
 
@@ -139,9 +140,10 @@ def check_sentences(
 def _odd_sentence(odd: list[OddMark]) -> str:
     if not odd:
         return "No mark is so far off that it looks like a slip of the finger."
-    looks = "1 mark looks" if len(odd) == 1 else f"{len(odd)} marks look"
+    looks = "looks" if len(odd) == 1 else "look"
     return (
-        f"{looks} like a slip of the finger, or a bowl that was off: far from what all other "
+        f"{count_of(len(odd), 'mark')} {looks} like a slip of the finger, or a bowl that "
+        "was off: far from what all other "
         "marks foretell. Ask at the table. They count as they are."
     )
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from twobowls.debrief.liked_words import own_liking
 from twobowls.debrief.marking import OwnMarking
 from twobowls.debrief.pads import Pad, own_places, with_own
-from twobowls.debrief.phrases import chance, title
+from twobowls.debrief.phrases import chance, points, title
 from twobowls.debrief.rating_table import Scale
 from twobowls.debrief.repeatability import Gap
 from twobowls.debrief.sour_bitter import SourBitter
@@ -254,7 +254,7 @@ def gap_sentence(gap: OwnGap) -> str:
     what = "strength" if gap.scale == "intensity" else "liking"
     low, high = gap.own.interval
     said = (
-        f"In {what}, you put two bowls of the same coffee about {gap.own.typical:.0f} points apart "
+        f"In {what}, you put two bowls of the same coffee about {points(gap.own.typical)} apart "
         f"({low:.0f} to {high:.0f}); for this table it is about {gap.table.typical:.0f}."
     )
     if high < gap.table.typical:

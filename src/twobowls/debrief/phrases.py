@@ -95,18 +95,6 @@ def joined(names: Sequence[str], last: str = "and") -> str:
     return f"{', '.join(names[:-1])} {last} {names[-1]}"
 
 
-def count_of(count: int, one: str, many: str = "") -> str:
-    """Write a count with its noun.
-
-    Examples
-    --------
-    >>> count_of(1, "pick"), count_of(4, "person", "people"), count_of(0, "mark")
-    ('1 pick', '4 people', 'no marks')
-    """
-    said = "no" if count == 0 else f"{count:,}"
-    return f"{said} {one if count == 1 else many or one + 's'}"
-
-
 def number(value: float, places: int) -> str:
     """Write a value with some decimals and a proper minus.
 
@@ -117,6 +105,18 @@ def number(value: float, places: int) -> str:
     """
     text = f"{value:.{places}f}"
     return text.removeprefix("-") if float(text) == 0 else text.replace("-", "\N{MINUS SIGN}")
+
+
+def points(size: float) -> str:
+    """Write a distance on a line from 0 to 100, above zero, in whole points.
+
+    Examples
+    --------
+    >>> points(0.3), points(1.2), points(8.7)
+    ('under 1 point', '1 point', '9 points')
+    """
+    whole = round(size)
+    return f"{whole} point{'' if whole == 1 else 's'}" if whole else "under 1 point"
 
 
 def signed(value: float, places: int) -> str:

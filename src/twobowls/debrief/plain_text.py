@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator, Sequence
 from textwrap import wrap
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis, SensationFit
 from twobowls.debrief.claims import chance_above
 from twobowls.debrief.evidence import SCALE_SENTENCE, evidence
@@ -108,7 +109,8 @@ def _fit(fit: SensationFit, told: Sequence[str], rest: str) -> Iterator[str]:
     result = fit.fit
     yield level_name(fit.sensation, fit.scale)
     yield from wrapped(
-        f"{result.rows} marks by {_tasters(result.tasters)} on a scale from {fit.limits[0]:g} to "
+        f"{count_of(result.rows, 'mark')} by {count_of(result.tasters, 'taster')} "
+        f"on a scale from {fit.limits[0]:g} to "
         f"{fit.limits[1]:g}; {result.prior} prior; intervals hold {100 * result.level:g} %.",
         "  ",
     )
@@ -118,7 +120,7 @@ def _fit(fit: SensationFit, told: Sequence[str], rest: str) -> Iterator[str]:
         yield from text_table(*_contrasts(fit))
         more = len(result.people.contrasts) - _MOST_CONTRASTS
         if more > 0:
-            yield f"  and {more} more pairs; {rest}"
+            yield f"  and {count_of(more, 'more pair')}; {rest}"
     yield from wrapped(_terms(fit), "  ")
     for each in result.cautions:
         if each not in told:
@@ -176,10 +178,6 @@ def _terms(fit: SensationFit) -> str:
     if fit.fit.reml_deviance is not None:
         said += f" REML deviance {fit.fit.reml_deviance:.4f}."
     return said
-
-
-def _tasters(count: int) -> str:
-    return "1 taster" if count == 1 else f"{count} tasters"
 
 
 def _heading(text: str) -> list[str]:

@@ -177,7 +177,7 @@ def _check_places(replications: Sequence[int], sizes: Sequence[int]) -> None:
     if sum(replications) != sum(sizes):
         raise InputError(
             "blocks",
-            f"{sum(replications)} treatments do not fill {sum(sizes)} places",
+            f"the replications add up to {sum(replications)}, the sizes to {sum(sizes)}",
             "Make the block sizes add up to the replications",
         )
 

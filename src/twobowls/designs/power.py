@@ -119,9 +119,7 @@ def power(
     """
     table = _Table(coffees, tasters, rounds, bowls, Spread() if spread is None else spread)
     if not (np.isfinite(difference) and 0 <= difference <= 100):
-        raise InputError(
-            "difference", f"{difference:g} points are out of range", "Give 0 to 100 points"
-        )
+        raise InputError("difference", f"{difference:g} is out of range", "Give 0 to 100 points")
     return _counted(table.probabilities(table.noises(rng, runs), difference), difference)
 
 

@@ -11,6 +11,7 @@ from itertools import permutations
 import numpy as np
 from numpy.typing import NDArray
 
+from twobowls.counting import count_of
 from twobowls.designs.williams import (
     IntArray,
     carry_over_counts,
@@ -122,7 +123,7 @@ def _check(bowls: int, seats: int, apart: Sequence[tuple[int, int]]) -> None:
         if a == b or not (0 <= a < bowls and 0 <= b < bowls):
             raise InputError(
                 "apart",
-                f"({a}, {b}) is not a pair of two of the {bowls} bowls",
+                f"({a}, {b}) is not a pair of two of the {count_of(bowls, 'bowl')}",
                 f"Give two different numbers from 0 to {bowls - 1}",
             )
 

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from twobowls.counting import count_of, counts_are
 from twobowls.debrief.rating_table import Factor, RatingTable
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import Mapping
@@ -75,18 +76,21 @@ def _left_out(columns: Columns, wording: Wording) -> Iterator[str]:
     if columns.error_count:
         rows = int(columns.bad.sum())
         flag = wording.flag("skip-errors")
-        yield f"{_rows(rows)} left out because of errors, as asked by {flag}."
+        yield f"{counts_are(rows, 'row')} left out because of errors, as asked by {flag}."
     for name, values in columns.values.items():
         missing = int(np.isnan(values).sum())
         if missing and name != "counts":
-            yield f"{name}: {_rows(missing)} without a value, left out of that fit."
+            yield f"{name}: {counts_are(missing, 'row')} without a value, left out of that fit."
 
 
 def _superseded(columns: Columns) -> Iterator[str]:
     if "counts" in columns.values:
         old = int((columns.values["counts"] != 1).sum())
         if old:
-            yield f"{_rows(old)} left out: those marks were changed later (counts is not 1)."
+            yield (
+                f"{counts_are(old, 'row')} left out: those marks were changed later "
+                "(counts is not 1)."
+            )
 
 
 def _copies(
@@ -95,12 +99,16 @@ def _copies(
     if dropped:
         copies = int(columns.copies.sum())
         if copies:
-            yield f"{_rows(copies)} the same as an earlier one in every column, counted once."
+            yield (
+                f"{counts_are(copies, 'row')} the same as an earlier one in every column, "
+                "counted once."
+            )
         return
     copies = int((columns.copies & keep).sum())
     if copies:
         yield (
-            f"{_rows(copies)} the same as an earlier one in every column. Counted as marks made "
+            f"{counts_are(copies, 'row')} the same as an earlier one in every column. "
+            "Counted as marks made "
             f"again; if they are copies, add {wording.flag('drop-copies')}."
         )
 
@@ -113,7 +121,8 @@ def _clashes(table: RatingTable) -> Iterator[str]:
     again = len(number) - len(np.unique(number))
     if again:
         yield (
-            f"{_rows(again)} for a taster, coffee and repeat that have a mark already. All are "
+            f"{counts_are(again, 'row')} for a taster, coffee and repeat that have a mark "
+            "already. All are "
             "used, as marks made again."
         )
 
@@ -136,7 +145,7 @@ def _spellings(table: RatingTable, wording: Wording) -> Iterator[str]:
                 f"apart; to join them, add {wording.merge(old, new)}."
             )
         if len(pairs) > _MOST_OFFERED:
-            yield f"{role}: {len(pairs) - _MOST_OFFERED} more pairs of similar names."
+            yield f"{role}: {count_of(len(pairs) - _MOST_OFFERED, 'more pair')} of similar names."
 
 
 def _numbers(factors: list[Factor | None]) -> NDArray[np.int64]:
@@ -151,7 +160,3 @@ def _numbers(factors: list[Factor | None]) -> NDArray[np.int64]:
             total = np.unique(total, return_inverse=True)[1].astype(np.int64)
     assert total is not None
     return total
-
-
-def _rows(count: int) -> str:
-    return "1 row is" if count == 1 else f"{count:,} rows are"

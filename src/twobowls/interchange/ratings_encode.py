@@ -13,6 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from twobowls.counting import count_of
 from twobowls.debrief.rating_table import Factor, Values
 from twobowls.errors import InputError
 from twobowls.interchange.delimited import Delimited, is_missing
@@ -150,7 +151,7 @@ class _Reader:
                     self._note(
                         number,
                         "cells",
-                        f"{len(row)} cells where the header has {self.width}",
+                        f"{count_of(len(row), 'cell')} where the header has {self.width}",
                         "Check the line for a missing or unquoted delimiter",
                         lines[number],
                     )

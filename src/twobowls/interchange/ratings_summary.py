@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from twobowls.counting import count_of
 from twobowls.interchange.delimited import DELIMITER_NAMES
 from twobowls.interchange.ratings_columns import FACTORS
 from twobowls.interchange.ratings_file import RatingsFile, RatingsRead
@@ -36,8 +37,9 @@ def summary_text(file: RatingsFile) -> str:
     name = told.source.name if isinstance(told.source, Path) else "standard input"
     decimal = ", decimal comma" if told.decimal == "," else ""
     delimiter = f", {DELIMITER_NAMES[told.delimiter]}" if told.delimiter else ""
+    read = f"{count_of(file.rows, 'row')}, {count_of(file.used, 'mark')}"
     lines = [
-        f"{name}: {file.rows:,} rows, {file.used:,} marks ({told.encoding}{delimiter}{decimal})",
+        f"{name}: {read} ({told.encoding}{delimiter}{decimal})",
     ]
     rows = summary_rows(file)
     widths = [max(len(row[place]) for row in rows) for place in (0, 1)]

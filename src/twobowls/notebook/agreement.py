@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_wording import CALL
 from twobowls.notebook.asked import Asked, texts
@@ -141,7 +142,7 @@ def _told(
         folded=(squares, asked.columns_table()),
     )
     return Result(
-        title=f"Agreement: {shape[1]} coffees, {shape[0]} tasters",
+        title=f"Agreement: {count_of(shape[1], 'coffee')}, {count_of(shape[0], 'taster')}",
         result=found,
         sections=(section,),
         tables=(forms, squares, asked.columns_table()),

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from twobowls.counting import counts_are
 from twobowls.debrief.rating_table import Factor, Values
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import WHOLE_NAME, name_match, near
@@ -195,7 +196,9 @@ class Asked:
         for role, column in judged.items():
             gone = ~_there(column)
             if gone.any():
-                self.cautions.append(f"{role}: {_rows(int(gone.sum()))} without one, left out.")
+                self.cautions.append(
+                    f"{role}: {counts_are(int(gone.sum()), 'row')} without one, left out."
+                )
             there &= ~gone
         there &= self._standing()
         for role, factor in given.items():
@@ -225,7 +228,7 @@ class Asked:
             return np.ones(self.frame.rows, dtype=bool)
         if old:
             self.cautions.append(
-                f"{_rows(old)} left out: those marks were changed later (counts is 0)."
+                f"{counts_are(old, 'row')} left out: those marks were changed later (counts is 0)."
             )
         return np.asarray(counts == 1)
 
@@ -234,7 +237,8 @@ class Asked:
         copies = int((self.frame.copies() & there).sum())
         if copies:
             self.cautions.append(
-                f"{_rows(copies)} the same as an earlier one in every column. Counted as made "
+                f"{counts_are(copies, 'row')} the same as an earlier one in every column. "
+                "Counted as made "
                 "again; if they are copies, drop them first."
             )
 
@@ -338,7 +342,3 @@ def _whether(cell: Any) -> float | None:
         return float("nan") if cell is None or bool(cell != cell) else None
     except (TypeError, ValueError):
         return float("nan")
-
-
-def _rows(count: int) -> str:
-    return "1 row is" if count == 1 else f"{count:,} rows are"

@@ -6,6 +6,7 @@ from typing import Literal
 import narwhals as nw
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.debrief.rating_table import Factor
 from twobowls.errors import InputError
 from twobowls.notebook.asked import Asked, Rows, texts
@@ -72,7 +73,8 @@ def categories(
     -------
     Result
         Tables ``levels`` (mean category), ``shares`` (of each category), ``contrasts`` (on
-        the latent scale), ``coefficients``, ``spread``, ``columns``.
+        the latent scale), ``coefficients``, ``spread`` (standard deviations of random terms, and
+        with the weak prior of the levels of fixed ones), ``columns``.
 
     Raises
     ------
@@ -94,7 +96,7 @@ def categories(
     ... })
     >>> levels = found.to_frame("levels")
     >>> levels["level"], [round(mean, 1) for mean in levels["mean"]]
-    (['Brisa', 'Oro'], [1.9, 3.2])
+    (['Brisa', 'Oro'], [2.0, 3.1])
     """
     asked = Asked(frame, merge)
     rated, ordered = _rated(asked, category, order)
@@ -305,7 +307,7 @@ def _told(fit: OrdinalFit, fixed: Sequence[str], asked: Asked) -> Result[Ordinal
     shown = Section(
         sentences=_sentences(contrasts),
         notes=(
-            f"{fit.ratings:,} ratings in {kinds} categories; cumulative {fit.link}, "
+            f"{count_of(fit.ratings, 'rating')} in {kinds} categories; cumulative {fit.link}, "
             f"{fit.prior} prior; {interval_words(fit.level)}.",
         ),
         picture=intervals_picture(bars_of(ranked, 1, 2, 4), "Mean category"),
@@ -345,8 +347,12 @@ def _coefficients(fit: OrdinalFit) -> Table:
 
 def _spread(fit: OrdinalFit) -> Table:
     rows = [
-        (name, float(sd), float(fit.random_sd_error[name])) for name, sd in fit.random_sd.items()
+        (name, "random", float(sd), float(fit.random_sd_error[name]))
+        for name, sd in fit.random_sd.items()
+    ]
+    rows += [
+        (name, "fixed", float(each.mean), float(each.se)) for name, each in fit.spreads.items()
     ]
     return rows_table(
-        "spread", "Standard deviations on the latent scale", ("term", "sd", "se"), rows
+        "spread", "Standard deviations on the latent scale", ("term", "kind", "sd", "se"), rows
     )

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from twobowls.counting import count_of, counts_are
 from twobowls.designs.blocks import BlockDesign, incomplete_blocks
 from twobowls.designs.serving import ServingOrders
 from twobowls.designs.serving import serving_orders as orders_of
@@ -12,7 +13,7 @@ from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.names import listed, names_of
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import Table, count_of, rows_table
+from twobowls.notebook.tables import Table, rows_table
 from twobowls.statistics.inputs import whole
 
 _MOST = 60
@@ -163,7 +164,7 @@ def blocks(
         folded=(often,),
     )
     return Result(
-        title=f"Flights: {len(names)} coffees in {len(places)}",
+        title=f"Flights: {count_of(len(names), 'coffee')} in {len(places)}",
         result=found,
         sections=(section,),
         tables=(rows_table("blocks", "Flights", ("flight", "coffee"), rows), often),
@@ -199,9 +200,9 @@ def _shares(names: Sequence[str], sizes: Sequence[int], anchors: Sequence[str]) 
     if left < len(others):
         raise InputError(
             "sizes",
-            f"{sum(sizes)} places are too few for {len(names)} coffees"
+            f"{counts_are(sum(sizes), 'place')} too few for {count_of(len(names), 'coffee')}"
             + (f" with {len(anchors)} in every flight" if anchors else ""),
-            f"Give at least {len(others) + len(anchors) * len(sizes)} places",
+            f"Give at least {count_of(len(others) + len(anchors) * len(sizes), 'place')}",
         )
     if left and not others:
         raise InputError("anchors", "they leave places empty", "Make the flights smaller")
@@ -241,5 +242,5 @@ def _balance(found: ServingOrders, apart: bool) -> str:
         f"{found.carry_over_spread} (0 is perfect balance)."
     )
     if apart:
-        said += f" Bowls to be kept apart stand side by side {found.adjacent} times."
+        said += f" Bowls to be kept apart stand side by side {count_of(found.adjacent, 'time')}."
     return said

@@ -14,6 +14,7 @@ import numpy as np
 from narwhals.exceptions import DuplicateError, NarwhalsError
 from numpy.typing import NDArray
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 
@@ -159,7 +160,7 @@ def _from_dict(columns: Mapping[Any, Any]) -> Frame:
         if length != rows:
             raise InputError(
                 name,
-                f"it has {length} cells where another column has {rows}",
+                f"it has {count_of(length, 'cell')} where another column has {rows}",
                 "Make all columns equally long; None stands for a missing cell",
             )
     return Frame(tuple(plain), rows, "dict", plain=plain)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from twobowls.counting import counts_are
 from twobowls.debrief.rating_table import Factor, Scale, Values
 from twobowls.errors import InputError
 from twobowls.interchange.marks_csv import HEADER
@@ -68,8 +69,7 @@ def first_of(errors: Sequence[InputError], count: int, leave_out: str) -> InputE
     'row 3, mark: 140 is off the scale. Correct it, or filter the frame (1 more cell is like this).'
     """
     first, more = errors[0], count - 1
-    others = f"{more:,} more cells are" if more > 1 else "1 more cell is"
-    told = f" ({others} like this)" if more else ""
+    told = f" ({counts_are(more, 'more cell')} like this)" if more else ""
     return InputError(first.field, first.problem, f"{first.cure}, or {leave_out}{told}", first.row)
 
 

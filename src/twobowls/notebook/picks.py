@@ -5,6 +5,7 @@ from typing import Literal
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.debrief.phrases import signed
 from twobowls.debrief.rating_table import Factor
 from twobowls.errors import InputError
@@ -18,7 +19,7 @@ from twobowls.notebook.estimates import (
 )
 from twobowls.notebook.pictures import bars_of, intervals_picture
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import rows_table
+from twobowls.notebook.tables import Table, rows_table
 from twobowls.statistics.inputs import one_of
 from twobowls.statistics.picks import fit_picks
 from twobowls.statistics.picks_results import Dependence, PicksFit
@@ -74,7 +75,9 @@ def picks(
     Returns
     -------
     Result
-        Tables ``coffees`` (log-odds above the middle), ``contrasts``, ``columns``.
+        Tables ``coffees`` (log-odds above the middle), ``contrasts``, ``terms`` (in log-odds:
+        how often bowls are called the same, what being the first adds, how far tastes of one's
+        own spread; those that were fitted), ``columns``.
 
     Raises
     ------
@@ -191,10 +194,11 @@ def _told(fit: PicksFit, asked: Asked) -> Result[PicksFit]:
     contrasts = rows_table(
         "contrasts", "Pairs", CONTRAST, contrast_rows(fit.contrasts), {"probability": 3}
     )
+    terms = _terms(fit)
     shown = Section(
         sentences=_sentences(fit),
         notes=(
-            f"{fit.picks:,} picks; {fit.prior} prior; dependence: {fit.dependence}; "
+            f"{count_of(fit.picks, 'pick')}; {fit.prior} prior; dependence: {fit.dependence}; "
             f"{interval_words(fit.level)}.",
             *_first_bowl(fit),
         ),
@@ -202,16 +206,24 @@ def _told(fit: PicksFit, asked: Asked) -> Result[PicksFit]:
             bars_of(coffees.rows(), 0, 1, 3), "Log-odds of being picked", neutral=0.0
         ),
         tables=(coffees,),
-        folded=(contrasts, asked.columns_table()),
+        folded=(contrasts, terms, asked.columns_table()),
     )
     return Result(
-        title=f"Picks: {len(fit.coffees)} coffees",
+        title=f"Picks: {count_of(len(fit.coffees), 'coffee')}",
         result=fit,
         sections=(shown,),
-        tables=(coffees, contrasts, asked.columns_table()),
+        tables=(coffees, contrasts, terms, asked.columns_table()),
         cautions=(*asked.cautions, *fit.cautions),
         backend=asked.frame.backend,
     )
+
+
+def _terms(fit: PicksFit) -> Table:
+    """Return what else was fitted: ties, the first bowl, tastes of one's own."""
+    known = {"same": fit.tie, "first bowl": fit.order, "taster:coffee (sd)": fit.spread}
+    rows = [(name, *estimate_cells(each)) for name, each in known.items() if each is not None]
+    caption = "What else was fitted, in log-odds"
+    return rows_table("terms", caption, ("term", *ESTIMATE), rows, dict.fromkeys(ESTIMATE, 2))
 
 
 def _first_bowl(fit: PicksFit) -> tuple[str, ...]:

@@ -5,13 +5,14 @@ from typing import Any
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
 from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.names import listed, names_of
 from twobowls.notebook.pictures import Curve, curve_picture
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import Table, count_of, rows_table
+from twobowls.notebook.tables import Table, rows_table
 from twobowls.statistics.inputs import between, whole
 from twobowls.tasting.cooling import Cooling, cooling_model
 from twobowls.tasting.doses import Doses, doses
@@ -287,7 +288,8 @@ def _first_sip(model: Cooling, level: float) -> tuple[str, ...]:
     if not seconds or ends is None:
         return ()
     low, high = (end / 60 for end in ends)
-    return (f"At 60 °C after {seconds / 60:.0f} minutes ({low:.0f} to {high:.0f}).",)
+    minutes = count_of(round(seconds / 60), "minute")
+    return (f"At 60 °C after {minutes} ({low:.0f} to {high:.0f}).",)
 
 
 def _drawn(model: Cooling, probes: Sequence[tuple[float, float]]) -> Any:

@@ -1,11 +1,12 @@
 """``twobowls.power``: what a table of some size can show."""
 
+from twobowls.counting import count_of
 from twobowls.designs.power import Power, Spread, smallest_difference
 from twobowls.designs.power import power as power_of
 from twobowls.errors import InputError
 from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import count_of, rows_table
+from twobowls.notebook.tables import rows_table
 from twobowls.statistics.inputs import between, whole
 
 
@@ -103,7 +104,8 @@ def power(
     )
     return Result(
         title=(
-            f"Power: {coffees} coffees, {count_of(tasters, 'taster')}, {count_of(rounds, 'round')}"
+            f"Power: {count_of(coffees, 'coffee')}, {count_of(tasters, 'taster')}, "
+            f"{count_of(rounds, 'round')}"
         ),
         result=found,
         sections=(Section(sentences=(said,), notes=notes, tables=(table,)),),
@@ -115,13 +117,14 @@ def _smallest(found: Power | None, chance: float) -> str:
     if found is None:
         return "Even 60 points would be missed too often: add tasters or rounds."
     return (
-        f"Two coffees must lie {found.difference:.0f} points apart to be told apart "
+        f"Two coffees must lie {count_of(round(found.difference), 'point')} apart to be told apart "
         f"in {100 * chance:.0f} of 100 such tastings."
     )
 
 
 def _often(found: Power) -> str:
+    points = "point" if found.difference == 1 else "points"
     return (
-        f"A difference of {found.difference:g} points is found in {100 * found.likely:.0f} of 100 "
-        f"such tastings (give or take {100 * found.error:.0f})."
+        f"A difference of {found.difference:g} {points} is found in "
+        f"{100 * found.likely:.0f} of 100 such tastings (give or take {100 * found.error:.0f})."
     )

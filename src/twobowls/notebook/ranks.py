@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.debrief.rating_table import Values
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
@@ -13,7 +14,7 @@ from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.names import listed
 from twobowls.notebook.pictures import Bar, intervals_picture
 from twobowls.notebook.result import Picture, Result, Section
-from twobowls.notebook.tables import Places, Table, count_of, rows_table, show
+from twobowls.notebook.tables import Places, Table, rows_table, show
 from twobowls.statistics.incomplete_ranks import IncompleteRankTest, incomplete_rank_test
 from twobowls.statistics.rank_trend import PageTest, page_test
 from twobowls.statistics.ranks import FriedmanTest, RankContrasts, friedman_test, rank_contrasts
@@ -187,7 +188,7 @@ def _told(
         folded=(tests, columns),
     )
     return Result(
-        title=f"Ranks: {len(coffees)} coffees, {count_of(len(table), 'taster')}",
+        title=f"Ranks: {count_of(len(coffees), 'coffee')}, {count_of(len(table), 'taster')}",
         result=found,
         sections=(shown,),
         tables=(sums, contrasts, tests, columns),

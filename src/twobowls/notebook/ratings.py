@@ -1,12 +1,13 @@
 """``twobowls.ratings``: what marks on line scales show, all sensations at once."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Literal
+from typing import Literal
 
-from twobowls.debrief.analysis import POPULATIONS, Analysis, Model, SensationFit, analyse
-from twobowls.debrief.findings import Findings, find
+from twobowls.counting import count_of
+from twobowls.debrief.analysis import Analysis, Model, analyse
+from twobowls.debrief.findings import find
 from twobowls.debrief.model_checks import check_sentences, model_checks
-from twobowls.debrief.pads import Pad, pads
+from twobowls.debrief.pads import pads
 from twobowls.debrief.plain_text import debrief_text
 from twobowls.debrief.rating_table import Scale
 from twobowls.debrief.repeatability import repeatability
@@ -14,13 +15,12 @@ from twobowls.errors import InputError
 from twobowls.interchange.ratings_file import Choices, RatingsRead, without_loose_guesses
 from twobowls.interchange.ratings_summary import summary_rows
 from twobowls.interchange.ratings_wording import CALL
-from twobowls.notebook.estimates import CONTRAST, ESTIMATE, contrast_rows, estimate_cells
 from twobowls.notebook.marks import limits_of, merges, read_marks, stated
-from twobowls.notebook.names import listed
+from twobowls.notebook.rating_model import model_of, name_list, scale_of, terms_of
+from twobowls.notebook.ratings_tables import rating_tables
 from twobowls.notebook.ratings_view import rating_sections
 from twobowls.notebook.result import Result
-from twobowls.notebook.tables import Table, count_of, rows_table
-from twobowls.statistics.inputs import between, one_of
+from twobowls.notebook.tables import rows_table
 
 
 def ratings(
@@ -124,53 +124,19 @@ def ratings(
             repeat=repeat,
             counts=counts,
         ),
-        sensations=_names("sensations", sensations) or (),
-        wide_scale=_scale(wide_scale),
+        sensations=name_list("sensations", sensations) or (),
+        wide_scale=scale_of(wide_scale),
         one_taster=one_taster,
         limits=limits_of(scale, liking_scale),
         merges=merges(merge),
         drop_copies=drop_copies,
         skip_errors=skip_errors,
     )
-    model = _model(prior, random, fixed, level)
+    model = model_of(prior, random, fixed, level)
     given, read = read_marks(frame, choices)
     if model.random is not None or model.fixed is not None:
-        read = without_loose_guesses(read, _parts(model), CALL)
+        read = without_loose_guesses(read, terms_of(model), CALL)
     return _told(read, _analysed(read, model), given.backend)
-
-
-def _model(
-    prior: str, random: Sequence[str] | None, fixed: Sequence[str] | None, level: float
-) -> Model:
-    one_of("prior", prior, ("weak", "flat"))
-    return Model(
-        prior="flat" if prior == "flat" else "weak",
-        random=_names("random", random),
-        fixed=_names("fixed", fixed),
-        level=between("level", level, 0, 1),
-    )
-
-
-def _scale(name: str) -> Scale:
-    return (
-        "liking" if one_of("wide_scale", name, ("intensity", "liking")) == "liking" else "intensity"
-    )
-
-
-def _names(field: str, names: Sequence[str] | None) -> tuple[str, ...] | None:
-    """Take a list of names; one alone may come without its list."""
-    if names is None:
-        return None
-    cure = 'Write it as ["a", "b"]'
-    several = (names,) if isinstance(names, str) else tuple(listed(field, names, cure))
-    if not all(isinstance(each, str) and each.strip() for each in several):
-        raise InputError(field, f"{names!r} is not a list of names", cure)
-    return several
-
-
-def _parts(model: Model) -> frozenset[str]:
-    terms = (*(model.random or ()), *(model.fixed or ()))
-    return frozenset(part for term in terms for part in term.split(":"))
 
 
 def _analysed(read: RatingsRead, model: Model) -> Analysis:
@@ -188,6 +154,8 @@ def _told(read: RatingsRead, analysis: Analysis, backend: str) -> Result[Analysi
     drawn = pads(analysis, read.table)
     repeats = repeatability(read.table, analysis.model.level)
     checks = tuple(check_sentences(model_checks(read.table, analysis)))
+    tables = rating_tables(analysis, findings, drawn)
+    spread = next(each for each in tables if each.name == "spread")
     mapping = rows_table("columns", "Columns", ("what", "column", "how"), summary_rows(read, CALL))
     cautions = (*read.cautions, *_own_cautions(analysis))
     skipped = tuple(
@@ -196,8 +164,8 @@ def _told(read: RatingsRead, analysis: Analysis, backend: str) -> Result[Analysi
     return Result(
         title=_title(read),
         result=analysis,
-        sections=rating_sections(analysis, findings, drawn, mapping, checks),
-        tables=(*_tables(analysis, findings, drawn), mapping),
+        sections=rating_sections(analysis, findings, drawn, mapping, spread, checks),
+        tables=(*tables, mapping),
         cautions=(*skipped, *cautions),
         backend=backend,
         text=debrief_text(
@@ -228,80 +196,3 @@ def _title(read: RatingsRead) -> str:
         f"Ratings: {count_of(coffees, 'coffee')}, {count_of(tasters, 'taster')}, "
         f"{count_of(read.used, 'row')} of marks"
     )
-
-
-def _tables(analysis: Analysis, findings: Findings, drawn: tuple[Pad, ...]) -> tuple[Table, ...]:
-    each_fit = ("sensation", "scale", "population")
-    return (
-        rows_table(
-            "coffees",
-            "Coffees",
-            (*each_fit, "coffee", *ESTIMATE),
-            [
-                (*key, each.level, *estimate_cells(each.estimate))
-                for key, fit, population in _fits(analysis)
-                for each in fit.means(population).coffees
-            ],
-        ),
-        rows_table(
-            "contrasts",
-            "Pairs",
-            (*each_fit, *CONTRAST),
-            [
-                (*key, *row)
-                for key, fit, population in _fits(analysis)
-                for row in contrast_rows(fit.means(population).contrasts)
-            ],
-            {"probability": 3},
-        ),
-        rows_table(
-            "rounds",
-            "Coffees, round by round",
-            (*each_fit, "coffee", "round", *ESTIMATE),
-            [
-                (*key, each.coffee, each.round, *estimate_cells(each.estimate))
-                for key, fit, population in _fits(analysis)
-                for each in fit.means(population).rounds
-            ],
-        ),
-        _spread(analysis),
-        rows_table(
-            "findings",
-            "Findings",
-            ("finding", "sensation", "scale", "table", "people"),
-            [
-                (each.text, each.sensation, each.scale, each.table, each.people)
-                for each in findings.all
-            ],
-        ),
-        _pads(drawn),
-    )
-
-
-def _fits(analysis: Analysis) -> list[tuple[tuple[str, str, str], SensationFit, Any]]:
-    return [
-        ((fit.sensation, fit.scale, population), fit, population)
-        for fit in analysis.fits
-        for population in POPULATIONS
-    ]
-
-
-def _spread(analysis: Analysis) -> Table:
-    rows = []
-    for fit in analysis.fits:
-        for term, variance in fit.fit.variance.items():
-            ends = fit.fit.variance_interval.get(term, (None, None))
-            low, high = (None if end is None else end**0.5 for end in ends)
-            rows.append((fit.sensation, fit.scale, term, variance**0.5, low, high))
-    header = ("sensation", "scale", "term", "sd", "low", "high")
-    return rows_table("spread", "What makes marks differ (standard deviations)", header, rows)
-
-
-def _pads(drawn: tuple[Pad, ...]) -> Table:
-    header = ("sensation", "coffee", "intensity", "liking", "axis_1", "axis_2", "angle_rad")
-    rows = [
-        (pad.sensation, each.coffee, *each.centre, *each.ellipse.semi_axes, each.ellipse.angle_rad)
-        for pad in drawn
-        for each in pad.coffees
-    ]
-    return rows_table("pads", "Pads, as shares of the two scales", header, rows)

@@ -23,6 +23,7 @@ def rating_sections(
     findings: Findings,
     drawn: Sequence[Pad],
     mapping: Table,
+    spread: Table,
     checks: tuple[str, ...] = (),
 ) -> tuple[Section, ...]:
     """Return what is shown of an analysis."""
@@ -35,7 +36,7 @@ def rating_sections(
                 "This table: these tasters. People: people like these. "
                 f"Intervals hold {100 * analysis.model.level:g} %.",
             ),
-            folded=(_findings(findings), *map(_coffees, analysis.fits), mapping),
+            folded=(_findings(findings), *map(_coffees, analysis.fits), spread, mapping),
         ),
         *_checks(checks),
     )

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
+from twobowls.counting import count_of
 from twobowls.debrief.plain_text import text_table, wrapped
 from twobowls.errors import InputError
 from twobowls.interchange.ratings_columns import near
@@ -137,4 +138,4 @@ def _table_lines(table: Table) -> Iterator[str]:
 
 def more_rows(table: Table) -> str:
     """Say where the rows are that are not shown."""
-    return f'and {len(table) - MOST_ROWS:,} more rows: .to_frame("{table.name}")'
+    return f'and {count_of(len(table) - MOST_ROWS, "more row")}: .to_frame("{table.name}")'

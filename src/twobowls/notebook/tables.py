@@ -66,17 +66,6 @@ def rows_table(
     return Table(name=name, caption=caption, columns=columns, places=places or {})
 
 
-def count_of(number_of: int, what: str) -> str:
-    """Write how many there are.
-
-    Examples
-    --------
-    >>> count_of(1, "round"), count_of(1200, "mark")
-    ('1 round', '1,200 marks')
-    """
-    return f"{number_of:,} {what}" if number_of == 1 else f"{number_of:,} {what}s"
-
-
 def show(cell: Any, places: Places | None = None) -> str:
     """Write one cell for the eye.
 

@@ -4,11 +4,12 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.notebook.asked import Asked, texts
 from twobowls.notebook.estimates import interval_cells, interval_words
 from twobowls.notebook.pictures import bars_of, intervals_picture
 from twobowls.notebook.result import Result, Section
-from twobowls.notebook.tables import count_of, rows_table
+from twobowls.notebook.tables import rows_table
 from twobowls.statistics.taster_skill import TableSkill, TasterSkill
 from twobowls.statistics.taster_skill import taster_skill as skill_of
 

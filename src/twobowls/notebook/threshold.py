@@ -6,6 +6,7 @@ from typing import Literal
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.debrief.rating_table import Factor, Values
 from twobowls.errors import InputError
 from twobowls.notebook.asked import Asked, pivot
@@ -185,7 +186,8 @@ def _told(found: Threshold, who: Factor | None, asked: Asked, level: float) -> R
         folded=(strengths, asked.columns_table()),
     )
     return Result(
-        title=f"Threshold: {len(found.strengths)} strengths, {sum(found.trials)} answers",
+        title=f"Threshold: {count_of(len(found.strengths), 'strength')}, "
+        f"{count_of(sum(found.trials), 'answer')}",
         result=found,
         sections=(section,),
         tables=(both, tasters, strengths, asked.columns_table()),

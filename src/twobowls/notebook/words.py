@@ -5,17 +5,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from twobowls.counting import count_of
+from twobowls.debrief.evidence import evidence
 from twobowls.debrief.rating_table import Factor, Values
 from twobowls.errors import InputError
+from twobowls.interchange.ratings_scale import guess_limits
 from twobowls.notebook.asked import Asked, Rows
 from twobowls.notebook.chance import Rng, generator
 from twobowls.notebook.estimates import interval_cells, interval_words
+from twobowls.notebook.marks import limits_of
 from twobowls.notebook.pictures import map_picture
 from twobowls.notebook.result import Picture, Result, Section
-from twobowls.notebook.tables import Table, count_of, rows_table
+from twobowls.notebook.tables import Places, Table, rows_table
 from twobowls.statistics.intervals import Interval
 from twobowls.statistics.map_regions import WordMapRegions, word_map_regions
-from twobowls.statistics.word_lift import WordLift, word_lift
+from twobowls.statistics.shared_lift import SharedLift, shared_lift
 from twobowls.statistics.word_shares import mention_shares
 
 
@@ -25,7 +29,7 @@ class Words:
 
     ``said[c, w]`` counts the tasters who said word w of coffee c, of ``tasted[c]``;
     ``shares`` is what they make probable. ``map`` is None for a table too small to map, ``lift``
-    empty without liking.
+    empty without liking; each word's is held down by all the others.
     """
 
     coffees: tuple[str, ...]
@@ -34,7 +38,7 @@ class Words:
     tasted: Values
     shares: tuple[tuple[Interval, ...], ...]
     map: WordMapRegions | None
-    lift: tuple[WordLift, ...]
+    lift: tuple[SharedLift, ...]
 
 
 def words(
@@ -44,6 +48,7 @@ def words(
     coffee: str | None = None,
     taster: str | None = None,
     liking: str | None = None,
+    scale: tuple[float, float] | None = None,
     merge: Mapping[str, str] | None = None,
     rng: Rng = None,
     resamples: int = 300,
@@ -60,6 +65,9 @@ def words(
         Columns of labels; found by their names when left out.
     liking : str, optional
         Column of liking, the same in all rows of a taster and coffee.
+    scale : (low, high), optional
+        Ends of the scale of liking; guessed from the marks when left out. Only the width
+        matters, for how large a lift is thought likely.
     merge : dict, optional
         Spellings to read as others: ``{"nuty": "nutty"}``.
     rng : numpy.random.Generator or int, optional
@@ -73,18 +81,19 @@ def words(
     -------
     Result
         Tables ``shares`` (of people who would say the word), ``map``, ``lift`` (in points of
-        liking), ``columns``.
+        liking; ``alone`` is the same for one word without regard to the others), ``columns``.
 
     Raises
     ------
     InputError
-        When a column is missing, nobody said a word, or a taster's liking differs between the
-        rows of one coffee.
+        When a column is missing, nobody said a word, a taster's liking differs between the
+        rows of one coffee, or is off a stated scale.
 
     Notes
     -----
     Smoothed shares, correspondence analysis with bootstrap regions, lift of liking: sources in
-    `twobowls.statistics.word_shares`, ``correspondence`` and ``word_lift``.
+    `twobowls.statistics.word_shares`, ``correspondence``, ``word_lift`` and
+    ``shared_lift``.
 
     Examples
     --------
@@ -116,7 +125,7 @@ def words(
         tasted=tasted.sum(axis=0),
         shares=mention_shares(said.sum(axis=0), tasted.sum(axis=0), level=level),
         map=_map(said, generator(rng), resamples, level, asked),
-        lift=_lift(said, tasted, kinds, coffees, tasters, liked, rows, level, asked),
+        lift=_lift(said, tasted, kinds, coffees, tasters, liked, rows, scale, level, asked),
     )
     return _told(found, asked, level)
 
@@ -157,21 +166,32 @@ def _lift(
     tasters: Factor,
     liked: Values | None,
     rows: Rows,
+    scale: tuple[float, float] | None,
     level: float,
     asked: Asked,
-) -> tuple[WordLift, ...]:
+) -> tuple[SharedLift, ...]:
+    limits = limits_of(scale, None).get("liking")
     if liked is None:
         return ()
+    low, high = limits or guess_limits(liked[rows])
+    for row in np.flatnonzero(rows & ((liked < low) | (liked > high)))[:1].tolist():
+        raise InputError(
+            asked.used["liking"],
+            f"{liked[row]:g} is off the scale from {low:g} to {high:g}",
+            "Correct it, or state the scale with scale=(low, high)",
+            row,
+        )
     liking = _liking(coffees, tasters, liked[rows], np.flatnonzero(rows), tasted.shape, asked)
     who, what = np.nonzero((tasted > 0) & ~np.isnan(liking))
     if not len(who):
         return ()
-    return word_lift(
+    return shared_lift(
         [tasters.labels[each] for each in who],
         [coffees.labels[each] for each in what],
         liking[who, what],
         said[who, what],
         kinds.labels,
+        width=high - low,
         level=level,
     )
 
@@ -247,11 +267,20 @@ def _points(found: Words) -> Table:
 
 def _lifts(found: Words) -> Table:
     rows = [
-        (each.word, each.said, each.marks, *interval_cells(each.lift), each.probability)
+        (
+            each.word,
+            each.alone.said,
+            each.alone.marks,
+            *interval_cells(each.lift),
+            each.probability,
+            None if each.probability is None else evidence(each.probability),
+            *interval_cells(each.alone.lift),
+        )
         for each in sorted(found.lift, key=lambda one: -(one.lift.estimate if one.lift else -1e9))
     ]
-    header = ("word", "said", "of", "lift", "low", "high", "probability")
-    places = {"lift": 1, "low": 1, "high": 1, "probability": 3}
+    ends = ("lift", "low", "high"), ("alone", "alone_low", "alone_high")
+    header = ("word", "said", "of", *ends[0], "probability", "evidence", *ends[1])
+    places: dict[str, Places] = {**dict.fromkeys((*ends[0], *ends[1]), 1), "probability": 3}
     return rows_table(
         "lift", "How much better bowls are liked where the word was said", header, rows, places
     )
@@ -280,4 +309,21 @@ def _sentences(found: Words) -> tuple[str, ...]:
         if found.said[c, best] >= 2:
             many, everybody = int(found.said[c, best]), int(found.tasted[c])
             said.append(f"{coffee}: {found.words[best]} ({many} of {everybody}).")
-    return tuple(said) or ("No word was said by two tasters of the same coffee.",)
+    told = tuple(said) or ("No word was said by two tasters of the same coffee.",)
+    return (*told, *_liked(found))
+
+
+def _liked(found: Words) -> tuple[str, ...]:
+    """Say which words go with liking, and that the others cannot be told."""
+    known = [(each.word, each.lift, each.probability) for each in found.lift]
+    said = []
+    for word, lift, chance in known:
+        if lift is None or chance is None or evidence(chance) == "cannot tell":
+            continue
+        way = "better" if chance >= 0.5 else "less"
+        said.append(
+            f"Where “{word}” was said, the coffee is liked {way}. {evidence(chance).capitalize()}."
+        )
+    if not said and any(lift is not None for _, lift, _ in known):
+        said.append("Whether any word goes with liking cannot be told.")
+    return tuple(said)

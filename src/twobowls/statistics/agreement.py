@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import fdtrc, fdtri
 
+from twobowls.counting import count_of, counts_are
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.inputs import between, numbers, whole
@@ -175,7 +176,7 @@ def rv_coefficient(
     other = _centred("y", y, standardise)
     if len(one) != len(other):
         raise InputError(
-            "y", f"{len(other)} rows do not match the {len(one)} of x", "Give the same coffees"
+            "y", f"it has {count_of(len(other), 'row')}, x has {len(one)}", "Give the same coffees"
         )
     count = whole("draws", draws, 99)
     a, b = one @ one.T, other @ other.T
@@ -245,7 +246,9 @@ def _of_mean(single: Interval, k: int) -> Interval:
 def _centred(field: str, values: ArrayLike, standardise: bool) -> FloatArray:
     table = numbers(field, values, (None, None))
     if len(table) < 4:
-        raise InputError(field, f"{len(table)} rows are too few", "Give four coffees or more")
+        raise InputError(
+            field, f"{counts_are(len(table), 'row')} too few", "Give four coffees or more"
+        )
     off = table - table.mean(axis=0)
     if standardise:
         spread = off.std(axis=0)

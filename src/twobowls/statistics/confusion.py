@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from twobowls.counting import count_of, counts_are
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.confusion_sampler import Sampler
@@ -144,7 +145,7 @@ def _tables(acidity: ArrayLike, bitterness: ArrayLike) -> tuple[FloatArray, Floa
         raise InputError("acidity", "a mark is infinite", "Give marks on the scale, or NaN")
     if len(sour) < 3:
         raise InputError(
-            "acidity", f"{len(sour)} tasters are too few", "Give three tasters or more"
+            "acidity", f"{counts_are(len(sour), 'taster')} too few", "Give three tasters or more"
         )
     return sour, bitter
 
@@ -152,7 +153,7 @@ def _tables(acidity: ArrayLike, bitterness: ArrayLike) -> tuple[FloatArray, Floa
 def _cautions(sour: FloatArray, likeness: float, flipped: float) -> tuple[str, ...]:
     texts = []
     if sour.shape[1] < 5:
-        texts.append(f"Only {sour.shape[1]} coffees: take every probability as a hint.")
+        texts.append(f"Only {count_of(sour.shape[1], 'coffee')}: take every probability as a hint.")
     if likeness > 0.7:
         texts.append(
             "The table finds the sour coffees the bitter ones too: the words cannot be told apart."

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from twobowls.counting import entries_for
 from twobowls.errors import InputError
 from twobowls.statistics.doubtful_names import is_missing
 from twobowls.statistics.inputs import counts
@@ -109,7 +110,7 @@ def count_picks(
     for name, column in columns.items():
         if len(column) != rows:
             raise InputError(
-                name, f"{len(column)} entries for {rows} answers", "Give one entry for every pick"
+                name, entries_for(len(column), rows, "answer"), "Give one entry for every pick"
             )
     if SAME in a or SAME in b:
         raise InputError(
@@ -168,15 +169,13 @@ def tabulate_picks(
     tasters = None if tasters is None else list(tasters)
     rows = len(a)
     if len(b) != rows:
-        raise InputError("b", f"{len(b)} entries for {rows} rows", "Give one coffee for every row")
+        raise InputError("b", entries_for(len(b), rows, "row"), "Give one coffee for every row")
     if not rows:
         raise InputError("picks", "There is not one pick", "Give at least one")
     numbers = [counts("for_a", for_a, (rows,)), counts("for_b", for_b, (rows,))]
     numbers.append(np.zeros(rows) if same is None else counts("same", same, (rows,)))
     if tasters is not None and len(tasters) != rows:
-        raise InputError(
-            "tasters", f"{len(tasters)} entries for {rows} rows", "Name one taster a row"
-        )
+        raise InputError("tasters", entries_for(len(tasters), rows, "row"), "Name one taster a row")
     coffees, (first, second) = _code("coffee", a, b)
     if (first == second).any():
         row = int(np.flatnonzero(first == second)[0])

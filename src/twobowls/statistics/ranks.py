@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import chdtrc, fdtrc, ndtr, ndtri
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.inputs import between, numbers, whole
@@ -286,5 +287,5 @@ def _cautions(ranks: NDArray[np.int64]) -> tuple[str, ...]:
     idle = int((ranks == ranks[:, :1]).all(axis=1).sum())
     texts = []
     if idle:
-        texts.append(f"{idle} of {len(ranks)} tasters told no two coffees apart.")
+        texts.append(f"{idle} of {count_of(len(ranks), 'taster')} told no two coffees apart.")
     return tuple(texts)

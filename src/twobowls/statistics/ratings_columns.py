@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from twobowls.counting import entries_for
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.mixed_model_levels import Cells, Factor, Labels, encode, gather
@@ -85,7 +86,7 @@ def checked_values(columns: RatingColumns, scale: tuple[float, float]) -> FloatA
         if len(labels) != len(values):
             raise InputError(
                 name,
-                f"there are {len(labels)} entries for {len(values)} marks",
+                entries_for(len(labels), len(values), "mark"),
                 "Give one for every mark",
             )
     wrong = np.flatnonzero(~np.isfinite(values))

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.mixed_model_levels import encode
@@ -237,7 +238,8 @@ def _table(
     if len(taster.levels) < 2 or len(coffee.levels) < 2:
         raise InputError(
             "marks",
-            f"{len(taster.levels)} taster(s) and {len(coffee.levels)} coffee(s) show no stretch",
+            f"{count_of(len(taster.levels), 'taster')} and "
+            f"{count_of(len(coffee.levels), 'coffee')} show no stretch",
             "Give two tasters and two coffees at least",
         )
     adjusted = values - _round_part(columns, values)

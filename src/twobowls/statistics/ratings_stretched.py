@@ -22,6 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.mixed_model_levels import Cells
@@ -115,7 +116,7 @@ def _check(cells: Cells, terms: tuple[str, ...]) -> None:
     if tasters < 2 or coffees < 2:
         raise InputError(
             "marks",
-            f"{tasters} taster(s) and {coffees} coffee(s) show no stretch",
+            f"{count_of(tasters, 'taster')} and {count_of(coffees, 'coffee')} show no stretch",
             "Give two tasters and two coffees at least, or leave stretch out",
         )
     if "taster" not in terms or "coffee" not in terms:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import stdtrit
 
+from twobowls.counting import count_of
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.coffee_means import Rest, coffee_table, label_codes, rows_of
 from twobowls.statistics.correlation import Correlation, correlation
@@ -213,7 +214,8 @@ def _cautions(
     if shared < 2:
         texts.append("Fewer than two coffees in common with the others: no agreement to speak of.")
     elif shared < 5:
-        texts.append(f"Only {shared} coffees in common with the others: agreement is a guess.")
+        common = count_of(shared, "coffee")
+        texts.append(f"Only {common} in common with the others: agreement is a guess.")
     if shared > 2 and reliability < _LEAST_RELIABILITY:
         texts.append("The others hardly tell the coffees apart: no stretch to measure against.")
     if told is None:

@@ -8,6 +8,7 @@ from math import ceil
 
 import numpy as np
 
+from twobowls.counting import count_of
 from twobowls.designs.serving import ServingOrders, serving_orders
 from twobowls.errors import InputError
 from twobowls.tasting.codes import draw_codes
@@ -237,11 +238,8 @@ def _check_flight(number: int, poured: Counter[str], named: Counter[str], *, sev
         if poured[coffee] != named[coffee]:
             raise InputError(
                 "mapping",
-                f"{coffee} is named for {_count(named[coffee])}{where} and was poured into "
-                f"{_count(poured[coffee])}",
+                f"{coffee} is named for {count_of(named[coffee], 'bowl')}{where} and was "
+                "poured into "
+                f"{count_of(poured[coffee], 'bowl')}",
                 "Look under the bowls again",
             )
-
-
-def _count(bowls: int) -> str:
-    return "1 bowl" if bowls == 1 else f"{bowls} bowls"

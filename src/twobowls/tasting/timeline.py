@@ -6,6 +6,7 @@ Knows the setup, the plan and the cooling model; not the time of day.
 from dataclasses import dataclass
 from typing import Literal
 
+from twobowls.counting import count_of
 from twobowls.tasting.cooling import Cooling
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.plan import Bowl, Plan
@@ -174,7 +175,7 @@ def _before(setup: Setup, plan: Plan, number: int, bowls: list[Bowl], start: flo
             begin,
             None,
             "grind",
-            f"Grind and weigh {_bowls(len(bowls))}"
+            f"Grind and weigh {count_of(len(bowls), 'bowl')}"
             + (f" for flight {number + 1}" if several else "")
             + ", a purge before each coffee. Grind as late as you can.",
         )
@@ -299,7 +300,10 @@ def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
 
 def _round_time(each: Round, seconds: float, bowls: int) -> RoundTime:
     per_bowl = seconds / bowls
-    text = f"{each.name}: about {_minutes(seconds)} for {_bowls(bowls)}, {per_bowl:.0f} s each."
+    text = (
+        f"{each.name}: about {_minutes(seconds)} for {count_of(bowls, 'bowl')}, "
+        f"{per_bowl:.0f} s each."
+    )
     if per_bowl < _LEAST_PER_BOWL_S:
         text += " That is tight: leave out a round, or put fewer bowls in a flight."
     return RoundTime(round=each.key, seconds=seconds, per_bowl_s=per_bowl, text=text)
@@ -307,10 +311,6 @@ def _round_time(each: Round, seconds: float, bowls: int) -> RoundTime:
 
 def _minutes(seconds: float) -> str:
     return f"{int(seconds) // 60}:{int(seconds) % 60:02d} min"
-
-
-def _bowls(count: int) -> str:
-    return "1 bowl" if count == 1 else f"{count} bowls"
 
 
 def _step(at_s: float, bowl: str | None, action: Action, text: str) -> Step:

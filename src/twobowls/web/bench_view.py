@@ -4,11 +4,12 @@ from dataclasses import dataclass
 
 import msgspec
 
+from twobowls.counting import count_of
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.clockwork import clockwork_of
 from twobowls.web.progress import expected
 from twobowls.web.seat_view import poured_of
-from twobowls.web.wording import STATE_TEXTS, clock_time, counted, listed, plain_number
+from twobowls.web.wording import STATE_TEXTS, clock_time, listed, plain_number
 
 
 class BenchSeat(msgspec.Struct, frozen=True):
@@ -162,7 +163,7 @@ def bench_page_view(tasting: Tasting, counts: dict[str, dict[str, int]]) -> Benc
         round_name=current.name if current else "",
         next_round=rounds[after].key if after < len(rounds) else "",
         seats=_seats(tasting, counts),
-        seats_text=f"{counted(len(tasting.seats), 'seat')} taken",
+        seats_text=f"{count_of(len(tasting.seats), 'seat')} taken",
         readings=_readings(tasting),
         unfinished=_unfinished(tasting, counts),
         blind_host=tasting.setup.host_tastes,
@@ -206,5 +207,5 @@ def _unfinished(tasting: Tasting, counts: dict[str, dict[str, int]]) -> str:
         return "Nobody has taken a seat yet."
     if not behind:
         return "Everybody has marked everything."
-    shown = listed(behind[:5]) if len(behind) <= 5 else f"{counted(len(behind), 'seat')}"
+    shown = listed(behind[:5]) if len(behind) <= 5 else f"{count_of(len(behind), 'seat')}"
     return f"{shown} {'has' if len(behind) == 1 else 'have'} not marked everything yet."

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from markupsafe import Markup
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis
 from twobowls.debrief.findings import Findings
 from twobowls.debrief.model_checks import model_checks
@@ -41,7 +42,7 @@ def file_page(name: str, file: RatingsFile, analysis: Analysis, findings: Findin
     """
     view = file_view(
         name=name,
-        facts=(f"{file.rows:,} rows", f"{file.used:,} marks"),
+        facts=(count_of(file.rows, "row"), count_of(file.used, "mark")),
         analysis=analysis,
         findings=findings,
         drawn=pads(analysis, file.table),

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from twobowls.counting import count_of
 from twobowls.debrief.joined_picks import (
     JoinedPicks,
     WithPicks,
@@ -170,4 +171,4 @@ def with_picks_table(found: JoinedPicks, places: int) -> Table:
         "in a word",
         "People like these: chance",
     )
-    return Table(caption=f"With {found.picks} picks", header=header, rows=tuple(rows))
+    return Table(caption=f"With {count_of(found.picks, 'pick')}", header=header, rows=tuple(rows))

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import SensationFit
 from twobowls.debrief.changes import Changes
 from twobowls.debrief.claims import chance_above, pair_claim
@@ -43,10 +44,10 @@ class Numbers:
 def numbers(fit: SensationFit, told: Sequence[str]) -> Numbers:
     """Return the figures of a fit; cautions in ``told`` are shown elsewhere."""
     result = fit.fit
-    people = "1 taster" if result.tasters == 1 else f"{result.tasters} tasters"
+    marks, people = count_of(result.rows, "mark"), count_of(result.tasters, "taster")
     low, high = fit.limits
     summary = (
-        f"{result.rows} marks by {people}, on a line from {low:g} to {high:g}. "
+        f"{marks} by {people}, on a line from {low:g} to {high:g}. "
         f"Intervals hold the true value with {100 * result.level:g} % probability."
     )
     if result.reml_deviance is not None:

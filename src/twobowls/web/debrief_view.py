@@ -6,6 +6,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis, SensationFit
 from twobowls.debrief.charts import ranking_description, ranking_spec, trend_description, trend_spec
 from twobowls.debrief.claims import NEUTRAL, Claim
@@ -28,7 +29,7 @@ from twobowls.web.debrief_tables import (
     numbers,
 )
 from twobowls.web.debrief_words import LikedWordsView, WordsView, liked_words_view, words_views
-from twobowls.web.wording import counted, day
+from twobowls.web.wording import day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -306,10 +307,10 @@ def _facts(debrief: TastingDebrief) -> tuple[str, ...]:
     when = tasting.opened_ms or tasting.created_ms
     return (
         day(when),
-        counted(len(debrief.table.taster.labels), "taster"),
-        counted(len(tasting.setup.coffee_ids), "coffee"),
-        counted(len(tasting.plan.bowls), "bowl"),
-        counted(len(debrief.table), "mark") + " that count",
+        count_of(len(debrief.table.taster.labels), "taster"),
+        count_of(len(tasting.setup.coffee_ids), "coffee"),
+        count_of(len(tasting.plan.bowls), "bowl"),
+        count_of(len(debrief.table), "mark") + " that count",
     )
 
 

@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.interchange.shelf_csv import (
     FIELDS,
@@ -23,7 +24,7 @@ from twobowls.tasting.coffees import Coffee
 from twobowls.web.access import require_host, store_of
 from twobowls.web.forms import Form, read_form
 from twobowls.web.templates import render
-from twobowls.web.wording import counted, plain_number
+from twobowls.web.wording import plain_number
 
 LABELS = {
     "name": "Name",
@@ -121,7 +122,7 @@ async def _preview(request: Request, form: Form, sheet: Sheet, columns: dict[str
         rows=[_shown(row, shown, add_same) for row in rows],
         summary=_summary(taken, same if not add_same else 0, spoilt),
         can_add=taken > 0 or same > 0,
-        add_text=f"Add {counted(taken, 'coffee')}" if taken else "Add",
+        add_text=f"Add {count_of(taken, 'coffee')}" if taken else "Add",
         same=same,
         same_text=f"also add the {same} that the shelf has already",
         add_same=add_same,
@@ -129,11 +130,11 @@ async def _preview(request: Request, form: Form, sheet: Sheet, columns: dict[str
 
 
 def _summary(taken: int, same: int, spoilt: int) -> str:
-    parts = [f"{counted(taken, 'coffee')} can be added"]
+    parts = [f"{count_of(taken, 'coffee')} can be added"]
     if same:
         parts.append(f"{same} on the shelf already")
     if spoilt:
-        parts.append(f"{counted(spoilt, 'row')} left out because of an error")
+        parts.append(f"{count_of(spoilt, 'row')} left out because of an error")
     return ", ".join(parts)
 
 

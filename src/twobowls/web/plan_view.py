@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
+from twobowls.counting import count_of
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.doses import doses
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.tasting import Tasting
 from twobowls.tasting.timeline import round_times, timeline
 from twobowls.web.clockwork import clockwork_of
-from twobowls.web.wording import counted, day, listed, minutes, plain_number
+from twobowls.web.wording import day, listed, minutes, plain_number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,10 +112,10 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
         ("Planned", day(tasting.created_ms)),
         (
             "Bowls",
-            f"{counted(len(tasting.plan.bowls), 'bowl')} of "
-            f"{counted(len(setup.coffee_ids), 'coffee')}",
+            f"{count_of(len(tasting.plan.bowls), 'bowl')} of "
+            f"{count_of(len(setup.coffee_ids), 'coffee')}",
         ),
-        ("Seats", f"{counted(setup.seats, 'seat')} expected"),
+        ("Seats", f"{count_of(setup.seats, 'seat')} expected"),
         ("Rounds", listed([each.name for each in setup.rounds])),
         (
             "In each bowl",
@@ -124,8 +125,8 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
         (
             "Water in all",
             f"{need.total_water_ml / 1000:.2f} L in "
-            f"{counted(need.kettle_fills, 'filling')} of the kettle, "
-            f"up to {counted(need.bowls_per_fill, 'bowl')} each",
+            f"{count_of(need.kettle_fills, 'filling')} of the kettle, "
+            f"up to {count_of(need.bowls_per_fill, 'bowl')} each",
         ),
         ("To grind in all", f"{need.total_grind_g:.0f} g, purges included"),
     ]
@@ -151,7 +152,7 @@ def _coffees(tasting: Tasting, names: dict[str, str]) -> list[CoffeeLine]:
         lines.append(
             CoffeeLine(
                 name=names.get(each.coffee_id, each.coffee_id),
-                bowls=counted(each.bowls, "bowl"),
+                bowls=count_of(each.bowls, "bowl"),
                 grind=f"{each.grind_g:.1f} g",
                 codes=", ".join(codes),
             )

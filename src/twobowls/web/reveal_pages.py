@@ -7,13 +7,13 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.tasting.doses import doses
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import now_ms, require_host, store_of, tasting_of
 from twobowls.web.forms import read_form, sentence
 from twobowls.web.templates import render
-from twobowls.web.wording import counted
 
 
 def reveal_page(request: Request) -> Response:
@@ -53,7 +53,7 @@ def _page(
             {
                 "id": each.coffee_id,
                 "name": names.get(each.coffee_id, each.coffee_id),
-                "bowls": counted(each.bowls, "bowl"),
+                "bowls": count_of(each.bowls, "bowl"),
             }
             for each in need
         ],

@@ -7,13 +7,14 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.interchange.shelf_csv import parse_price, write_shelf
 from twobowls.tasting.coffees import Coffee, coffee_problems
 from twobowls.web.access import require_host, store_of
 from twobowls.web.forms import Form, read_form
 from twobowls.web.templates import render
-from twobowls.web.wording import counted, plain_number
+from twobowls.web.wording import plain_number
 
 TEXTS = (
     "name",
@@ -43,14 +44,14 @@ def shelf(request: Request) -> Response:
         "shelf.html",
         coffees=[_listed(each) for each in coffees if not each.archived],
         archived=archived,
-        archived_text=f"{counted(len(archived), 'coffee')} archived",
+        archived_text=f"{count_of(len(archived), 'coffee')} archived",
         told=_told(request.query_params.get("told", "")),
     )
 
 
 def _told(key: str) -> str:
     if key.startswith("added-") and key[6:].isdigit():
-        return f"{counted(int(key[6:]), 'coffee')} added to the shelf."
+        return f"{count_of(int(key[6:]), 'coffee')} added to the shelf."
     return TOLD.get(key, "")
 
 

@@ -4,6 +4,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from twobowls.counting import count_of
 from twobowls.web.access import caller, is_host_key, keep_host_cookie, now_ms
 from twobowls.web.forms import read_form
 from twobowls.web.limits import Guesses
@@ -16,7 +17,7 @@ def _let_in(request: Request, key: str) -> Response:
     guesses: Guesses = request.app.state.guesses
     wait_s = guesses.wait_s(caller(request), now_ms(request))
     if wait_s:
-        message = f"Too many wrong keys. Wait {wait_s} seconds, then try again."
+        message = f"Too many wrong keys. Wait {count_of(wait_s, 'second')}, then try again."
         return render(request, "sign_in.html", status=429, error=message)
     if not is_host_key(request, key):
         guesses.failed(caller(request), now_ms(request))

@@ -4,10 +4,11 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
+from twobowls.counting import count_of
 from twobowls.tasting.tasting import State, Tasting
 from twobowls.web.access import is_host, require_host, store_of, tasting_of
 from twobowls.web.templates import render
-from twobowls.web.wording import STATE_TEXTS, counted, day
+from twobowls.web.wording import STATE_TEXTS, day
 
 # What a host most likely wants next: (address under the tasting, text), the first one first.
 LINKS: dict[State, list[tuple[str, str]]] = {
@@ -29,7 +30,7 @@ def home(request: Request) -> Response:
         "tastings.html",
         tastings=[_listed(each) for each in store.tastings()],
         coffees=coffees,
-        coffees_text=counted(coffees, "coffee"),
+        coffees_text=count_of(coffees, "coffee"),
     )
 
 
@@ -48,14 +49,14 @@ def _listed(tasting: Tasting) -> dict[str, object]:
 
 def _summary(tasting: Tasting) -> str:
     seats = (
-        f"{counted(tasting.setup.seats, 'seat')} planned"
+        f"{count_of(tasting.setup.seats, 'seat')} planned"
         if tasting.state == "planned" and not tasting.seats
-        else f"{counted(len(tasting.seats), 'seat')} taken"
+        else f"{count_of(len(tasting.seats), 'seat')} taken"
     )
     parts = [
         day(tasting.opened_ms or tasting.created_ms),
-        counted(len(tasting.setup.coffee_ids), "coffee"),
-        counted(len(tasting.plan.bowls), "bowl"),
+        count_of(len(tasting.setup.coffee_ids), "coffee"),
+        count_of(len(tasting.plan.bowls), "bowl"),
         seats,
     ]
     return " · ".join(parts)

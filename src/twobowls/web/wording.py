@@ -12,18 +12,6 @@ STATE_TEXTS: dict[State, str] = {
 }
 
 
-def counted(count: int, one: str, many: str = "") -> str:
-    """Return a count with its noun.
-
-    Examples
-    --------
-    >>> counted(1, "coffee"), counted(3, "coffee"), counted(0, "coffee"), counted(2, "box", "boxes")
-    ('1 coffee', '3 coffees', 'no coffees', '2 boxes')
-    """
-    number = "no" if count == 0 else str(count)
-    return f"{number} {one if count == 1 else many or one + 's'}"
-
-
 def plain_number(value: float) -> str:
     """Return a number without idle digits.
 

@@ -25,7 +25,7 @@ export function followTable(id, on) {
   let bench = null;
   /** @type {Clocks | null} */
   let clocks = null;
-  let readings = -1;
+  let read = "";
 
   async function readClocks() {
     const response = await fetch(`/tastings/${id}/clock.json`, { cache: "no-store" });
@@ -44,9 +44,11 @@ export function followTable(id, on) {
       bench = /** @type {Bench} */ (/** @type {unknown} */ (heard));
       const at = performance.now();
       time.sync(bench.now_ms, at, at);
-      if (bench.readings !== readings) {
-        readings = bench.readings;
-        readClocks().catch(() => (readings = -1));
+      // what was poured when matters to the clocks only once there is a reading
+      const wanted = `${bench.readings} ${bench.readings ? JSON.stringify(bench.poured) : ""}`;
+      if (wanted !== read) {
+        read = wanted;
+        readClocks().catch(() => (read = ""));
       }
       on.change(bench);
       tick();
