@@ -70,11 +70,11 @@ def test_a_thermometer_reading_sets_the_phones_right_too(
     table: RealTable, open_phone: OpenPhone
 ) -> None:
     page = open_phone(table.seat("Gus"))
-    bowls = {each.code for each in table.store.tasting(table.tasting_id).plan.bowls}
-    code = min(bowls)
+    bowls = [each.code for each in table.store.tasting(table.tasting_id).plan.bowls]
+    code, other = bowls[:2]
 
-    def shown() -> int:
-        text = page.locator(f'.bowl[data-code="{code}"] .bowl-words').inner_text()
+    def shown(bowl: str = code) -> int:
+        text = page.locator(f'.bowl[data-code="{bowl}"] .bowl-words').inner_text()
         found = re.search(r"(\d+) °C", text)
         return int(found[1]) if found else 0
 
@@ -82,6 +82,10 @@ def test_a_thermometer_reading_sets_the_phones_right_too(
     assert 40 < guessed < 60
     table.store.probe(table.tasting_id, code, guessed - 10.0, wall_clock_ms())
     until(page, lambda: 0 < shown() < guessed - 5, "the phone tells the warmth that was read")
+    # no warmer after half the time: all bowls cool faster than the reading had made believe
+    before = shown(other)
+    table.store.pour(table.tasting_id, code, wall_clock_ms() - 450_000)
+    until(page, lambda: 0 < shown(other) <= before - 2, "the reading is seen in the new light")
 
 
 def test_the_tools_own_seat_page_is_under_100_kb_and_breaks_no_policy(

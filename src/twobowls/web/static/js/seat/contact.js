@@ -14,6 +14,17 @@ const READ_EVERY_MS = 20000;
 const FRESH_MS = 1500;
 
 /**
+ * Whether the bowls cool otherwise than was believed: by another reading of the thermometer, or by
+ * a pour that was corrected under one.
+ * @param {import("./types.js").TableState} table
+ * @param {import("./types.js").Change} change
+ */
+function clocksChanged({ readings, bowls }, change) {
+  if (readings !== change.readings) return true;
+  return readings > 0 && Object.entries(change.poured).some(([code, at]) => bowls[code]?.poured_at_ms !== at);
+}
+
+/**
  * @typedef {object} On
  * @property {() => void} table the store has a new table, or news of it
  * @property {() => void} back the laptop may be within reach again
@@ -51,8 +62,9 @@ export class Contact {
   listen() {
     this.#stream = openStream(this.#api.streamUrl, {
       change: (change) => {
+        const clocks = this.#store.table && clocksChanged(this.#store.table, change);
         this.#store.hear(change);
-        if (this.#store.table && this.#store.table.readings !== change.readings) this.read(); // the bowls' clocks have been set right
+        if (clocks) this.read();
         this.#on.table();
       },
       open: () => {
