@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from twobowls.statistics.ordinal_inputs import Array
+from twobowls.statistics.ordinal_likelihood import drift
 from twobowls.statistics.ordinal_optimise import Place, Target, Top
 from twobowls.statistics.ordinal_stretch import Stretch
 
@@ -123,9 +124,13 @@ class Fitter:
     def _average(self, place: Place, root: Array) -> "_Average | None":
         value, gradient = place.value, place.gradient.copy()
         turned = np.zeros_like(root)
+        effects = place.plain.modes.effects
+        moves = drift(self.target.problem, place.plain.modes) @ self.stretch.slope(place.at)
         for axis in range(root.shape[0]):
-            line, effects = _REACH * root[:, axis], place.plain.modes.effects
-            ahead, behind = self.look(place.at + line, effects), self.look(place.at - line, effects)
+            line = _REACH * root[:, axis]
+            moved = moves @ line
+            ahead = self.look(place.at + line, effects + moved)
+            behind = self.look(place.at - line, effects - moved)
             if ahead is None or behind is None:
                 return None
             up, down = ahead.gradient, behind.gradient

@@ -21,6 +21,8 @@ from twobowls.statistics.ordinal_scales import (
     ratio_to_z,
 )
 
+_GRID_STEP = float(HEIGHTS[1] - HEIGHTS[0])
+
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
@@ -129,7 +131,12 @@ class Stretch:
             sd = deviation(HEIGHTS, scale)
             heights = -0.5 * max(float(sd_curvature[r]), 0.0) * (sd - top[split + r]) ** 2
             axis = find_axis(heights, scale)
-            at[split + r] = float(deviation(np.array(axis.mode), scale))
             spreads[r] = max(axis.below, axis.above)
+            if spreads[r] > 2.0 * _GRID_STEP:
+                at[split + r] = float(deviation(np.array(axis.mode), scale))
+                continue
+            # known better than that grid tells
+            slope = float(deviation_slope(ratio_to_z(at[[split + r]] / scale), scale)[0])
+            spreads[r] = float(sd_curvature[r] * slope**2 + 1.0) ** -0.5
         at[:split] *= self._total(at[split:]) / self._total(top[split:])
         return self.forth(at), spreads
