@@ -7,9 +7,9 @@ from tests.store.damage import fill
 from tests.store.tables import MINUTE, NOON, add_shelf
 
 from twobowls.store import Store
-from twobowls.store.backup_files import backup_folder, list_backups
+from twobowls.store.backup_files import Backup, backup_folder, list_backups
 from twobowls.store.backup_keeper import BackupKeeper
-from twobowls.store.backups import verify_backup
+from twobowls.store.backups import make_backup, verify_backup
 
 
 class Clock:
@@ -46,6 +46,26 @@ def test_a_backup_is_made_at_the_start_and_at_the_end(store: Store, path: Path) 
         6,
         3,
     ]
+
+
+def test_what_is_changed_while_a_backup_is_made_is_in_the_one_at_the_end(
+    store: Store, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keeper = BackupKeeper(store, Clock(), refuse_to_be_told)
+
+    def slow(backed_up: Path, now_ms: int) -> Backup | None:
+        made = make_backup(backed_up, now_ms)
+        if count(path) == 1:
+            until(lambda: keeper._stopping)
+        return made
+
+    monkeypatch.setattr("twobowls.store.backup_keeper.make_backup", slow)
+    fill(store)
+    with keeper:
+        until(lambda: count(path) == 1)
+        add_shelf(store)
+    newest = list_backups(backup_folder(path))[0]
+    assert verify_backup(newest).of("coffees") == 6
 
 
 def test_closing_and_revealing_are_backed_up_at_once(store: Store, path: Path) -> None:

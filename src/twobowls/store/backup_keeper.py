@@ -52,6 +52,7 @@ class BackupKeeper:
         self._every_s = every_s
         self._told = ""
         self._done: int | None = None  # SQLite's number for the state that was backed up last
+        self._watch: sqlite3.Connection | None = None
         self._wanted = threading.Event()
         self._stopping = False
         self._thread = threading.Thread(target=self._run, name="twobowls-backups", daemon=True)
@@ -70,6 +71,7 @@ class BackupKeeper:
         self._stopping = True
         self._wanted.set()
         self._thread.join()
+        self._back_up_at_the_end()
 
     def _on_tasting(self, tasting: Tasting) -> None:
         if tasting.state in WORTH_A_BACKUP:
@@ -78,13 +80,26 @@ class BackupKeeper:
     def _run(self) -> None:
         _be_modest()
         try:
-            with explained(self._store.path), closing(connect_reader(self._store.path)) as watch:
+            with explained(self._store.path):
+                self._watch = watch = connect_reader(self._store.path)
                 self._read_everything(watch)
-                self._back_up(watch)
                 while not self._stopping:
+                    self._back_up(watch)
                     self._wanted.wait(self._every_s)
                     self._wanted.clear()
-                    self._back_up(watch)
+        except StoreError as error:
+            self._report(str(error))
+
+    def _back_up_at_the_end(self) -> None:
+        """Take what came while the thread made its last one, in the thread that waits for it.
+
+        Nobody is served any more: on a busy computer a modest thread would take minutes.
+        """
+        if self._watch is None:  # the store could not even be read; that was told
+            return
+        try:
+            with explained(self._store.path), closing(self._watch) as watch:
+                self._back_up(watch)
         except StoreError as error:
             self._report(str(error))
 
