@@ -1,6 +1,7 @@
 """The page for the wall: no marks before the close, no names before the reveal, nobody's at all."""
 
 import json
+import re
 from typing import Any
 
 import httpx
@@ -49,7 +50,7 @@ def test_nobody_sees_anothers_marks_before_the_close(
     )
     page = host.get(f"/tastings/{planned.id}/projector").text
     assert "Guest 0" not in page
-    assert "77" not in page
+    assert not re.search(r"\b77\b", page)  # ids and digests may hold these digits among others
 
 
 def test_once_closed_the_marks_that_count_are_there_without_their_makers(
