@@ -15,7 +15,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from scripts.chromium import find_chromium
+from scripts.chromium import ARGUMENTS, find_chromium
 
 PICTURES = Path("docs/pictures")
 POURED_AGO = "25:30"  # the bowls have cooled to the warm round
@@ -128,7 +128,7 @@ def main() -> int:
         sample_tool(Path(folder) / "sample.sqlite3") as address,
         sync_playwright() as playwright,
     ):
-        browser = playwright.chromium.launch(executable_path=find_chromium(), args=["--no-sandbox"])
+        browser = playwright.chromium.launch(executable_path=find_chromium(), args=list(ARGUMENTS))
         host = browser.new_page(viewport={"width": 1100, "height": 1520}, color_scheme="light")
         host.goto(address)
         base = address.split("/host?")[0]

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page, expect, sync_playwright
-from scripts.chromium import find_chromium
+from scripts.chromium import ARGUMENTS, find_chromium
 from tests.browser.fake_laptop import FakeLaptop, serving
 
 PHONE: dict[str, Any] = {
@@ -28,7 +28,7 @@ def chromium() -> Iterator[Browser]:
     if path is None:
         pytest.fail("The browser tests need Chromium: python scripts/chromium.py says how.")
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(executable_path=path, args=list(ARGUMENTS))
         yield browser
         browser.close()
 

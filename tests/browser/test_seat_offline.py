@@ -2,7 +2,7 @@
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from scripts.chromium import find_chromium
+from scripts.chromium import ARGUMENTS, find_chromium
 from tests.browser.conftest import PHONE, OpenPhone
 from tests.browser.fake_laptop import KEY, FakeLaptop, serving
 from tests.browser.touch import Pad
@@ -310,7 +310,7 @@ def test_a_plain_http_address_that_the_browser_does_not_trust_is_enough(
     name = "table.test"
     browser = chromium.browser_type.launch(
         executable_path=find_chromium(),
-        args=["--no-sandbox", f"--host-resolver-rules=MAP {name} 127.0.0.1"],
+        args=[*ARGUMENTS, f"--host-resolver-rules=MAP {name} 127.0.0.1"],
     )
     context = browser.new_context(**PHONE)
     page = context.new_page()

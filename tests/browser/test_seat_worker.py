@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
-from scripts.chromium import find_chromium
+from scripts.chromium import ARGUMENTS, find_chromium
 from tests.browser.conftest import ARRIVED, PHONE, OpenPhone
 from tests.browser.real_laptop import RealLaptop, running
 from tests.browser.real_table import real_table
@@ -177,7 +177,7 @@ def elsewhere(chromium: Browser) -> Iterator[Browser]:
     browser = chromium.browser_type.launch(
         executable_path=find_chromium(),
         args=[
-            "--no-sandbox",
+            *ARGUMENTS,
             f"--host-resolver-rules=MAP {NAME} 127.0.0.1, MAP table.example 127.0.0.1",
             "--ignore-certificate-errors",
         ],
