@@ -14,7 +14,8 @@ from twobowls.store import open_store
 from twobowls.web.settings import wall_clock_ms
 
 pytestmark = pytest.mark.browser
-STEP_MS, READ_MS = 4500, 2500  # of the play, and between readings: wall-show.js, projector.js
+STEP_MS = 4500  # of the play: wall-show.js
+READ_MS = 4000  # in which what has come is read: every 2.5 s, looked at each second: projector.js
 
 
 @pytest.fixture
