@@ -114,7 +114,7 @@ def joint_means(
 
     Notes
     -----
-    In simulations (`benchmarks/calibration`) the 90 % ellipses held 88 to 93 % of true pairs, those
+    In simulations (`benchmarks/calibration`) the 90 % ellipses held 89 to 93 % of true pairs, those
     of 50 % 47 to 53 %.
 
     Examples
