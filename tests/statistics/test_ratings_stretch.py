@@ -128,8 +128,7 @@ def test_what_cannot_show_stretch_is_refused() -> None:
     with pytest.raises(InputError) as caught:
         taster_stretch(one, fit_ratings(one))
     assert str(caught.value) == (
-        "marks: 1 taster and 2 coffees show no stretch. "
-        "Give two tasters and two coffees at least."
+        "marks: 1 taster and 2 coffees show no stretch. Give two tasters and two coffees at least."
     )
     columns = marks(np.ones(3))
     with pytest.raises(InputError) as caught:
