@@ -76,6 +76,8 @@ def main() -> int:
     if given.clock:
         set_clock_by(given.clock)
     switch_by_signals()
+    # tests that run under nohup hand down that it is ignored, and the tool would keep to that
+    signal.signal(signal.SIGHUP, signal.SIG_DFL)
     from twobowls.cli import main as run
 
     return run(given.command)

@@ -359,7 +359,7 @@ COLUMNS = {"a": ["A", "A"], "b": ["B", "C"], "answer": ["A", "same"]}
 @pytest.mark.parametrize(
     ("changed", "message"),
     [
-        ({"b": ["B"]}, "b: 1 entries for 2 answers. Give one entry for every pick."),
+        ({"b": ["B"]}, "b: 1 entry for 2 answers. Give one entry for every pick."),
         (
             {"answer": ["A", "B"]},
             'answer: pick 2 is of "A" and "C", and "B" is neither. Give one of the two, or "same".',
@@ -387,7 +387,7 @@ COLUMNS = {"a": ["A", "A"], "b": ["B", "C"], "answer": ["A", "same"]}
         ),
         (
             {"tasters": ["t"]},
-            "tasters: 1 entries for 2 answers. Give one entry for every pick.",
+            "tasters: 1 entry for 2 answers. Give one entry for every pick.",
         ),
         ({"a": [], "b": [], "answer": []}, "picks: There is not one pick. Give at least one."),
     ],
@@ -407,7 +407,7 @@ def test_picks_that_cannot_be_counted_are_refused(changed: dict[str, Any], messa
         ),
         ({"for_a": [-1]}, "for_a: -1 is not a count. Give whole numbers of zero or more."),
         ({"for_a": [0], "for_b": [0]}, "picks: There is not one pick. Give at least one."),
-        ({"tasters": []}, "tasters: 0 entries for 1 rows. Name one taster a row."),
+        ({"tasters": []}, "tasters: no entries for 1 row. Name one taster a row."),
     ],
 )
 def test_counts_that_are_none_are_refused(counts: dict[str, Any], message: str) -> None:

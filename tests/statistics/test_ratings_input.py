@@ -44,7 +44,7 @@ def test_marks_must_be_finite_and_on_the_scale(prior: str) -> None:
 
 def test_columns_must_have_the_same_length_and_no_blanks() -> None:
     assert problem(taster=list("aab")) == (
-        "taster: there are 3 entries for 4 marks. Give one for every mark."
+        "taster: 3 entries for 4 marks. Give one for every mark."
     )
     assert problem(coffee=["A", "", "A", "B"]) == (
         "coffee: mark 2 does not say which coffee. Name the coffee of every mark."

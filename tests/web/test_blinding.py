@@ -26,6 +26,7 @@ from twobowls.tasting.setup import ALL_ROUNDS, Setup
 from twobowls.web import seat_view
 
 BY_CHANCE = {"writer", "same_file", "backups", "backup_files", "backup_keeper"}
+NOTICED_LATE = "live.Listener.end"  # that a stream's guest has gone: before or after the count ends
 PAUSES = inspect.CO_COROUTINE | inspect.CO_ASYNC_GENERATOR
 
 
@@ -165,8 +166,9 @@ def work(path: Path, turn: int) -> Counter[str]:
         # not what goes by how things happen to fall together: writer and backups, and each
         # resuming of a coroutine, which counts as a call too
         chance = Path(where).stem in BY_CHANCE or code.co_flags & PAUSES
-        if event == "call" and "/twobowls/" in where and not chance:
-            done[f"{Path(where).stem}.{code.co_qualname}"] += 1
+        name = f"{Path(where).stem}.{code.co_qualname}"
+        if event == "call" and "/twobowls/" in where and not chance and name != NOTICED_LATE:
+            done[name] += 1
 
     threading.setprofile(count)
     try:
