@@ -162,3 +162,24 @@ def test_copies_are_found_in_any_frame() -> None:
     unlike = {"a": [[1], [1]], "b": [1, 1]}
     assert not read_frame(unlike).copies().any()
     assert not read_frame(pd.DataFrame(unlike)).copies().any()
+
+
+@pytest.mark.parametrize("library", LIBRARIES)
+def test_every_library_tells_the_same_copies(library: str) -> None:
+    rng = np.random.default_rng(8)
+    table = pd.DataFrame(
+        {
+            "taster": rng.choice(["Ana", "Ben", None], 80),
+            "round": pd.Categorical(rng.choice(["hot", "cool"], 80)),
+            "at": pd.to_datetime(rng.choice(["2026-01-01", "2026-01-02"], 80)),
+            "mark": rng.choice([50.0, 60.0, 70.0], 80),
+        }
+    )
+    make, _ = LIBRARIES[library]
+    assert read_frame(make(table)).copies().tolist() == table.duplicated().tolist()
+
+
+def test_copies_are_told_over_the_pieces_of_an_arrow_table() -> None:
+    table = pa.concat_tables([pa.table({"x": ["a", "b"]}), pa.table({"x": ["b", None, None]})])
+    assert read_frame(table).copies().tolist() == [False, False, True, False, True]
+    assert not read_frame(pa.table({"x": [["a"], ["a"]]})).copies().any()
