@@ -169,7 +169,7 @@ def test_every_library_tells_the_same_copies(library: str) -> None:
     rng = np.random.default_rng(8)
     table = pd.DataFrame(
         {
-            "taster": rng.choice(["Ana", "Ben", None], 80),
+            "taster": rng.choice(np.array(["Ana", "Ben", None], dtype=object), 80),
             "round": pd.Categorical(rng.choice(["hot", "cool"], 80)),
             "at": pd.to_datetime(rng.choice(["2026-01-01", "2026-01-02"], 80)),
             "mark": rng.choice([50.0, 60.0, 70.0], 80),
