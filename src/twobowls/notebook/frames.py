@@ -87,7 +87,7 @@ class Frame:
             if self.native is not None:
                 return self._native_copies(self.native)
             return self._plain_copies()
-        except (TypeError, NotImplementedError, NarwhalsError):  # cells that cannot be compared, such as lists
+        except (TypeError, NotImplementedError, NarwhalsError):  # cells such as lists
             return np.zeros(self.rows, dtype=bool)
 
     def _plain_copies(self) -> NDArray[np.bool_]:

@@ -150,7 +150,16 @@ def within_tasters(model: Model, columns: Columns, *, turned: bool) -> Within | 
 
 
 def _complete(model: Model) -> bool:
-    """Whether every taster has every level of every term, and all effects are reported alike."""
+    """Whether every taster has every level of every term, and all effects are reported alike.
+
+    Two terms or fewer stay as they are where tasters' numbers of marks differ: such blocks are
+    eliminated in closed form (`mixed_model_star`), which contrasts have none of.
+    """
+    if model.blocks is None:
+        return False
+    products = model.blocks.products
+    if len(model.nested) <= 2 and not (products == products[0]).all():
+        return False
     return all(
         term.slope is None
         and len(term.kept) == term.grid
