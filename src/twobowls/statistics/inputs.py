@@ -4,7 +4,7 @@ Every refusal names the field and the cure. Knows nothing of the methods that ca
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -91,6 +91,33 @@ def between(field: str, value: object, low: float, high: float, *, ends: bool = 
     if not inside:  # NaN is never inside
         raise InputError(field, f"{number:g} is out of range", cure)
     return number
+
+
+def scales(field: str, values: Mapping[str, float]) -> None:
+    """Refuse scales of a prior that are not finite numbers above zero.
+
+    Parameters
+    ----------
+    field : str
+        What the prior is called where it was given.
+    values : mapping of str to float
+        The scales by their names.
+
+    Raises
+    ------
+    InputError
+        Naming the first that is none.
+
+    Examples
+    --------
+    >>> scales("prior", {"spread": 0.0})
+    Traceback (most recent call last):
+    ...
+    twobowls.errors.InputError: prior: spread is 0.0. Give a number above zero.
+    """
+    for name, value in values.items():
+        if not (np.isfinite(value) and value > 0):
+            raise InputError(field, f"{name} is {value}", "Give a number above zero")
 
 
 def one_of(field: str, value: object, choices: Iterable[str]) -> str:

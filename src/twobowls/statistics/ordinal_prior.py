@@ -3,12 +3,13 @@
 All widths are in units of the latent noise, so that probit and logit fits say the same.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from twobowls.errors import InputError
+from twobowls.statistics.inputs import scales
 from twobowls.statistics.ordinal_design import Design
 from twobowls.statistics.ordinal_inputs import Array
 from twobowls.statistics.ordinal_link import FAR, Link, curves, slopes
@@ -55,10 +56,7 @@ class OrdinalPrior:
     pseudo_ratings: float = 1.0
 
     def __post_init__(self) -> None:
-        for name in ("effect_sd", "random_sd", "threshold_sd", "pseudo_ratings"):
-            value = getattr(self, name)
-            if not (np.isfinite(value) and value > 0.0):
-                raise InputError("prior", f"{name} is {value}", "Give a number above zero")
+        scales("prior", asdict(self))
 
 
 PriorName = Literal["weak", "flat"]

@@ -4,11 +4,11 @@ Knows how abilities, ties and order become columns; the search for the top and t
 over spreads are elsewhere.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
-from twobowls.errors import InputError
+from twobowls.statistics.inputs import scales
 from twobowls.statistics.picks_peak import Question, answer_shares
 from twobowls.statistics.picks_table import Array, PickTable
 
@@ -51,10 +51,7 @@ class PicksPrior:
     spread: float = 1.0
 
     def __post_init__(self) -> None:
-        for name in ("ability_sd", "tie_sd", "order_sd", "spread"):
-            value = getattr(self, name)
-            if not (np.isfinite(value) and value > 0):
-                raise InputError("prior", f"{name} is {value}", "Give a number above zero")
+        scales("prior", asdict(self))
 
 
 class PickModel:
