@@ -1,12 +1,12 @@
 """Nothing lost: phones out of reach, reloads, refusals, two tabs, a wrong clock, plain http."""
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import APIResponse, Browser, Page, Response, Route, expect
 from scripts.chromium import ARGUMENTS, find_chromium
 from tests.browser.conftest import PHONE, OpenPhone
 from tests.browser.fake_laptop import KEY, FakeLaptop, serving
 from tests.browser.touch import Pad
-from tests.browser.waiting import stop_clock, until, until_kept
+from tests.browser.waiting import stop_clock, until, until_drawn, until_kept
 
 pytestmark = pytest.mark.browser
 
@@ -274,6 +274,35 @@ def test_a_line_that_has_gone_dead_is_noticed(laptop: FakeLaptop, open_phone: Op
     laptop.version += 1
     page.clock.run_for(60_000)
     expect(page.get_by_role("button", name="Go to the round Warm")).to_be_visible()
+
+
+def test_an_answer_that_the_news_has_overtaken_is_asked_for_again(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    """A phone that wakes reads the table; the host closes it while the answer is on its way."""
+    page = open_phone(laptop.url)
+    until(page, lambda: len(laptop.changed) == 1, "the phone listens")
+    on_its_way: list[tuple[Route, APIResponse]] = []
+
+    def hold(route: Route) -> None:
+        if on_its_way:
+            route.continue_()
+        else:
+            on_its_way.append((route, route.fetch()))
+
+    page.route(f"**/api/seats/{KEY}", hold)
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange')); undefined")
+    until(page, lambda: len(on_its_way) == 1, "the table as it still is has been read")
+    laptop.change(state="closed")
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "closed")
+    answers: list[Response] = []
+    page.on("response", lambda response: answers.append(response))
+    route, answer = on_its_way[0]
+    route.fulfill(response=answer)
+    until(page, lambda: len(answers) == 2, "it has been asked for again")
+    assert [each.json()["tasting"]["state"] for each in answers] == ["open", "closed"]
+    until_drawn(page)
+    expect(page.locator("#seat")).to_have_attribute("data-screen", "closed")
 
 
 @pytest.mark.parametrize(

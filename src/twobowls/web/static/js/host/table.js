@@ -27,9 +27,12 @@ export function followTable(id, on) {
   let clocks = null;
   let read = "";
 
-  async function readClocks() {
+  /** @param {string} wanted */
+  async function readClocks(wanted) {
     const response = await fetch(`/tastings/${id}/clock.json`, { cache: "no-store" });
-    if (response.ok) clocks = await response.json();
+    if (!response.ok) throw new Error(`The laptop answered ${response.status}.`);
+    const answer = await response.json();
+    if (wanted === read) clocks = answer; // or else newer ones are on their way
     tick();
   }
 
@@ -48,7 +51,7 @@ export function followTable(id, on) {
       const wanted = `${bench.readings} ${bench.readings ? JSON.stringify(bench.poured) : ""}`;
       if (wanted !== read) {
         read = wanted;
-        readClocks().catch(() => (read = ""));
+        readClocks(wanted).catch(() => { if (wanted === read) read = ""; });
       }
       on.change(bench);
       tick();

@@ -41,6 +41,8 @@ export class Contact {
   #stream = null;
   #failures = 0;
   #reading = false;
+  /** The newest change heard since the table was last asked for. */
+  #heard = -Infinity;
   #readAt = -Infinity;
   /** @type {any} */
   #again = null;
@@ -62,6 +64,7 @@ export class Contact {
   listen() {
     this.#stream = openStream(this.#api.streamUrl, {
       change: (change) => {
+        this.#heard = Math.max(this.#heard, change.version);
         const clocks = this.#store.table && clocksChanged(this.#store.table, change);
         this.#store.hear(change);
         if (clocks) this.read();
@@ -85,7 +88,7 @@ export class Contact {
     this.#reading = true;
     try {
       const confirmed = this.#on.confirmed();
-      const table = await this.timed(() => this.#api.table());
+      const table = await this.#newest();
       this.#failures = 0;
       this.#readAt = performance.now();
       for (const { at_ms } of table.records) this.#clock.passed(at_ms);
@@ -101,6 +104,18 @@ export class Contact {
       this.#again = setTimeout(() => this.read(), backoff(this.#failures));
     } finally {
       this.#reading = false;
+    }
+  }
+
+  /**
+   * The table, not older than what was heard while it was on its way: an answer that the news has
+   * overtaken would show a closed table as open until the next news, so it is asked for again.
+   */
+  async #newest() {
+    for (;;) {
+      this.#heard = -Infinity; // a laptop that went back to a backup counts from a lower version
+      const table = await this.timed(() => this.#api.table());
+      if (table.version >= this.#heard) return table;
     }
   }
 
