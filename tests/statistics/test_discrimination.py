@@ -118,6 +118,64 @@ def test_fewer_right_than_guessing_gives_no_difference() -> None:
     assert result.probability < 0.2
 
 
+BELOW = "Fewer answers were right than guessing explains"
+
+
+@pytest.mark.reference
+def test_no_right_answer_of_ten_agrees_with_r_binom_test_and_says_what_it_means() -> None:
+    # R 4.2.2: binom.test(0, 10, conf.level = .9)$conf.int[2], under 1/3 and 1/2: no share of
+    # discriminators from 0 to 1 has an exact interval that holds it
+    result = difference_test("triangle", 0, 10)
+    assert result.proportion.high == pytest.approx(0.258865550893052, rel=1e-12)
+    assert (result.discriminators.low, result.discriminators.high) == (0.0, 0.0)
+    assert any(each.startswith(BELOW) for each in result.cautions)
+    assert result.d_prime_likelihood.high > 0
+    similar = similarity_test("triangle", 0, 10)
+    assert similar.largest_share == 0.0
+    assert any(each.startswith(BELOW) for each in similar.cautions)
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("k", "n", "upper"),
+    [
+        # R 4.2.2: binom.test(k, n, conf.level = .9)$conf.int[2], less 1/3, over 2/3
+        (0, 7, 0.0222454826967412),
+        (1, 10, 0.0912449536547572),
+        (2, 10, 0.260351951594804),
+    ],
+)
+def test_the_upper_limit_of_discriminators_agrees_with_r_binom_test(
+    k: int, n: int, upper: float
+) -> None:
+    result = difference_test("triangle", k, n)
+    assert result.discriminators.low == 0.0
+    assert result.discriminators.high == pytest.approx(upper, rel=1e-12)
+    assert not any(each.startswith(BELOW) for each in result.cautions)
+
+
+@pytest.mark.parametrize("key", list(METHODS))
+def test_discriminators_end_at_zero_where_the_exact_share_ends_below_guessing(
+    key: str,
+) -> None:
+    guess = METHODS[key].guess
+    for n in (1, 2, 5, 10, 30):
+        for k in range(n + 1):
+            result = difference_test(key, k, n)
+            below = result.proportion.high <= guess
+            assert (result.discriminators.high == 0.0) is below
+            assert any(each.startswith(BELOW) for each in result.cautions) is below
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("beta", [0.05, 0.5, 0.7])
+def test_the_largest_share_has_the_chance_of_beta(beta: float) -> None:
+    from scipy.stats import binom
+
+    share = similarity_test("triangle", 22, 40, beta=beta).largest_share
+    assert binom.cdf(22, 40, 1 / 3 + 2 / 3 * share) == pytest.approx(beta, rel=1e-9)
+
+
 def test_too_few_answers_say_so_and_claim_nothing() -> None:
     result = difference_test("duo-trio", 4, 4)
     assert result.minimum_correct is None

@@ -131,3 +131,29 @@ def test_bad_input_names_the_field_and_the_cure(call: Callable[[], object], text
     with pytest.raises(InputError) as refused:
         call()
     assert str(refused.value) == text
+
+
+@pytest.mark.parametrize(
+    ("name", "key"),
+    [
+        ("3-AFC", "3-afc"),
+        ("3 AFC", "3-afc"),
+        ("2AFC", "2-afc"),
+        (" Triangle ", "triangle"),
+        ("Duo Trio", "duo-trio"),
+        ("duo\u2013trio", "duo-trio"),
+        ("TETRAD", "tetrad"),
+    ],
+)
+def test_spellings_of_a_method_are_one(name: str, key: str) -> None:
+    assert method(name) is METHODS[key]
+    assert proportion_correct(name, 1.0) == proportion_correct(key, 1.0)
+    assert d_prime(name, 0.7) == d_prime(key, 0.7)
+
+
+@pytest.mark.parametrize("name", ["triangles", "4-afc", "", "-", 3, None])
+def test_other_names_are_refused(name: str) -> None:
+    with pytest.raises(
+        InputError, match=r"method: .* is not known\. Choose one of triangle"
+    ):
+        method(name)

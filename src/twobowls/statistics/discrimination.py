@@ -11,12 +11,17 @@ from scipy.special import betaincc, betaln, expit, xlog1py, xlogy
 
 from twobowls.statistics.binomial import at_least, at_most
 from twobowls.statistics.inputs import between, whole
-from twobowls.statistics.intervals import Interval, chi_square_quantile, exact_share
+from twobowls.statistics.intervals import Interval, chi_square_quantile, exact_share, exact_upper
 from twobowls.statistics.minimum_correct import maximum_correct, minimum_agreeing, minimum_correct
 from twobowls.statistics.psychometric import d_prime, discriminators, method, signed_d_prime
 
 _ALL_RIGHT = "Every answer was right: the difference may be of any size above the lower limit."
 _TOO_FEW = "With so few answers not even a perfect score would show a difference: taste more."
+_BELOW_GUESSING = (
+    "Fewer answers were right than guessing explains: see first whether the answers were noted "
+    "and the question was understood rightly. No share of discriminators fits them, and 0 stands "
+    "for the one that comes nearest."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,7 +124,8 @@ def difference_test(
     Notes
     -----
     Exact binomial test. Exact intervals are Clopper-Pearson limits of the share of right
-    answers, carried over to discriminators and d′ (both grow with it) and cut at guessing.
+    answers, carried over to discriminators and d′ (both grow with it) and cut at guessing: where
+    even the upper limit lies there, both ends are 0 and a caution says so.
     The likelihood interval holds every d′ whose deviance is within the chi-squared quantile of
     the best. The probability weighs "all guess" against "a share of discriminators anywhere
     from 0 to 1, all equally likely", each with prior one half.
@@ -143,6 +149,7 @@ def difference_test(
     needed = minimum_correct(key, n, alpha)
     share = exact_share(k, n, level)
     cautions = (_TOO_FEW,) * (needed is None) + (_ALL_RIGHT,) * (k == n)
+    cautions += (_BELOW_GUESSING,) * (share.high <= kind.guess)
     return DifferenceTest(
         method=kind.key,
         correct=k,
@@ -265,19 +272,20 @@ def similarity_test(
     k = whole("correct", correct, 0, n)
     most = maximum_correct(key, n, limit, beta)
     share = kind.guess + limit * (1 - kind.guess)
-    upper = exact_share(k, n, 1 - 2 * beta).high if beta < 0.5 else k / n
+    risk = between("beta", beta, 0, 1)
+    upper = exact_upper(k, n, risk)
     few = "With so few answers no count would show similarity: taste more, or allow a wider limit."
     return SimilarityTest(
         method=kind.key,
         correct=k,
         trials=n,
         limit=limit,
-        beta=between("beta", beta, 0, 1),
+        beta=risk,
         p_value=float(at_most(k, n, share)),
         maximum_correct=most,
         similar=most is not None and k <= most,
         largest_share=float(discriminators(key, upper)),
-        cautions=(few,) * (most is None),
+        cautions=(few,) * (most is None) + (_BELOW_GUESSING,) * (upper <= kind.guess),
     )
 
 

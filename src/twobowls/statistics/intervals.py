@@ -60,8 +60,32 @@ def exact_share(successes: int, trials: int, level: float = 0.90) -> Interval:
     k = whole("successes", successes, 0, n)
     tail = (1 - between("level", level, 0, 1)) / 2
     low = float(betaincinv(k, n - k + 1, tail)) if k > 0 else 0.0
-    high = float(betaincinv(k + 1, n - k, 1 - tail)) if k < n else 1.0
-    return Interval(k / n, low, high, level)
+    return Interval(k / n, low, exact_upper(k, n, tail), level)
+
+
+def exact_upper(successes: int, trials: int, risk: float) -> float:
+    """Return the exact one-sided upper limit of a share.
+
+    Parameters
+    ----------
+    successes, trials : int
+        How many of how many.
+    risk : float
+        Of the share lying above, between 0 and 1.
+
+    Returns
+    -------
+    float
+        The share at which so few successes or fewer have a chance of ``risk``.
+
+    Examples
+    --------
+    >>> round(exact_upper(0, 10, 0.05), 4) == round(1 - 0.05 ** 0.1, 4)
+    True
+    """
+    if successes >= trials:
+        return 1.0
+    return float(betaincinv(successes + 1, trials - successes, 1 - risk))
 
 
 def chi_square_quantile(probability: float, df: float) -> float:

@@ -57,7 +57,8 @@ def method(key: str) -> Method:
     Parameters
     ----------
     key : str
-        One of ``triangle``, ``duo-trio``, ``2-afc``, ``3-afc``, ``tetrad``.
+        One of ``triangle``, ``duo-trio``, ``2-afc``, ``3-afc``, ``tetrad``; capitals, blanks and
+        hyphens do not matter.
 
     Returns
     -------
@@ -72,8 +73,19 @@ def method(key: str) -> Method:
     --------
     >>> method("duo-trio").guess
     0.5
+    >>> method("3-AFC").key, method("Duo trio").key
+    ('3-afc', 'duo-trio')
     """
-    return METHODS[one_of("method", key, METHODS)]
+    known = _SPELLINGS.get(_letters(key), key) if isinstance(key, str) else key
+    return METHODS[one_of("method", known, METHODS)]
+
+
+def _letters(name: str) -> str:
+    """Return the letters and digits of a name, small: what no spelling of it changes."""
+    return "".join(each for each in name.casefold() if each.isalnum())
+
+
+_SPELLINGS = {_letters(key): key for key in METHODS}
 
 
 def proportion_correct(key: str, d_prime: ArrayLike) -> FloatArray:
