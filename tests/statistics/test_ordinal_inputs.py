@@ -21,6 +21,14 @@ BAD: list[tuple[dict[str, Any], str]] = [
         "ratings: entry 12 is missing. Leave that rating out, or name it.",
     ),
     (
+        {"ratings": [*RATINGS[:-1], float("-inf")]},
+        "ratings: entry 12 is -inf, which is no category. Correct that rating, or leave it out.",
+    ),
+    (
+        {"ratings": np.array([1.0, np.inf, *RATINGS[2:]])},
+        "ratings: entry 2 is inf, which is no category. Correct that rating, or leave it out.",
+    ),
+    (
         {"ratings": ["low", "high"] * 6},
         'ratings: "low" is not a number, so the order of the categories is not known. '
         "Give categories, lowest first.",

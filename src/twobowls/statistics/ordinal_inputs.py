@@ -83,6 +83,14 @@ def _is_number(label: str) -> bool:
         return False
 
 
+def _is_infinite(label: str) -> bool:
+    """Return whether it is a number without an end, or NaN written out."""
+    try:
+        return not np.isfinite(float(label))
+    except ValueError:
+        return False
+
+
 def _in_order(labels: Iterable[str]) -> tuple[str, ...]:
     """Sort labels: as numbers when all of them are, else as text."""
     found = list(labels)
@@ -112,6 +120,13 @@ def read_ratings(values: Iterable[object], categories: Sequence[str] | None) -> 
         raise InputError("ratings", "There is not one rating", "Give at least one")
     if categories is None:
         word = next((each for each in found if not _is_number(each)), None)
+        if word is not None and _is_infinite(word):
+            row = int(np.flatnonzero(codes == found.index(word))[0]) + 1
+            raise InputError(
+                "ratings",
+                f"entry {row} is {word}, which is no category",
+                "Correct that rating, or leave it out",
+            )
         if word is not None:
             raise InputError(
                 "ratings",
