@@ -166,3 +166,13 @@ def test_exp_of_the_log_scale_is_consistent() -> None:
     curve = threshold_curve([1, 2, 4, 8, 16], [4, 5, 7, 9, 10], [10] * 5)
     scaled = threshold_curve(exp(1) * np.array([1, 2, 4, 8, 16]), [4, 5, 7, 9, 10], [10] * 5)
     assert scaled.threshold.estimate == pytest.approx(exp(1) * curve.threshold.estimate, rel=1e-5)
+
+
+@pytest.mark.filterwarnings("error")
+def test_without_strength_the_share_right_is_that_of_guessing_wherever_the_threshold_lies() -> None:
+    for right in ([9, 9, 9], [3, 3, 3], [3, 5, 9]):
+        curve = threshold_curve([1, 2, 4], right, [9] * 3)
+        shares = curve.share_right([0.0, 1.0, 4.0])
+        assert shares[0] == pytest.approx(1 / 3)
+        assert np.isfinite(shares).all()
+        assert (np.diff(shares) >= 0).all()

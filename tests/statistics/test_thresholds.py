@@ -99,3 +99,20 @@ def test_bad_input_names_the_field_and_the_cure(call: Callable[[], object], text
     with pytest.raises(InputError) as refused:
         call()
     assert str(refused.value) == text
+
+
+@pytest.mark.filterwarnings("error")
+def test_an_interval_of_two_tasters_far_apart_ends_where_no_number_is_large_enough() -> None:
+    # Student's 0.9995 quantile at one degree of freedom is 636.6: 2 ** (+-636.6 * 5 / 2) around
+    found = best_estimate_threshold([1, 2, 4, 8, 16], [[1] * 5, [0] * 5], level=0.999)
+    assert found.group.estimate == pytest.approx(4.0)
+    assert found.group.low == 0.0
+    assert found.group.high == np.inf
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("span", [1e-150, 1e-300])
+def test_strengths_at_the_ends_of_what_numbers_are_give_thresholds_or_none(span: float) -> None:
+    found = best_estimate_threshold([span, 1 / span], [[0, 1], [0, 0], [1, 1]])
+    assert found.each[0] == pytest.approx(1.0)
+    assert found.group.estimate == pytest.approx(1.0)

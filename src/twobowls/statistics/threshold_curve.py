@@ -48,9 +48,14 @@ class ThresholdCurve:
     cautions: tuple[str, ...] = ()
 
     def share_right(self, strengths: ArrayLike) -> FloatArray:
-        """Return the share of right answers expected at given strengths, same shape."""
-        with np.errstate(divide="ignore"):
-            gap = np.log(np.asarray(strengths, dtype=float)) - np.log(self.threshold.estimate)
+        """Return the share of right answers expected at given strengths, same shape.
+
+        At a strength of 0 it is that of guessing.
+        """
+        x = np.asarray(strengths, dtype=float)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            gap = np.log(x) - np.log(self.threshold.estimate)
+        gap = np.where(x == 0, -inf, gap)
         return np.asarray(self.guess + (1 - self.guess) * expit(self.steepness * gap))
 
 

@@ -80,12 +80,13 @@ def best_estimate_threshold(
     """
     x = _strengths(strengths)
     answers = _answers(right, x.size)
-    steps = np.concatenate([[x[0] / (x[1] / x[0])], x, [x[-1] * (x[-1] / x[-2])]])
+    at = np.log(x)
+    steps = np.concatenate([[2 * at[0] - at[1]], at, [2 * at[-1] - at[-2]]])
     missed = np.where(answers == 0, np.arange(1, x.size + 1), 0).max(axis=1)
-    logs = (np.log(steps[missed]) + np.log(steps[missed + 1])) / 2
+    logs = (steps[missed] + steps[missed + 1]) / 2
     below, beyond = int((missed == 0).sum()), int((missed == x.size).sum())
     return GroupThreshold(
-        each=tuple(float(t) for t in np.exp(logs)),
+        each=tuple(_strength(each) for each in logs.tolist()),
         group=_geometric_mean(logs, between("level", level, 0, 1)),
         spread=float(logs.std(ddof=1) / log(10)) if logs.size > 1 else None,
         below=below,
@@ -116,9 +117,18 @@ def _answers(right: ArrayLike, levels: int) -> FloatArray:
 def _geometric_mean(logs: FloatArray, level: float) -> Interval:
     middle = float(logs.mean())
     if logs.size < 2:
-        return Interval(exp(middle), 0.0, float("inf"), level)
-    half = float(stdtrit(logs.size - 1, (1 + level) / 2)) * logs.std(ddof=1) / sqrt(logs.size)
-    return Interval(exp(middle), exp(middle - half), exp(middle + half), level)
+        return Interval(_strength(middle), 0.0, float("inf"), level)
+    half = float(stdtrit(logs.size - 1, (1 + level) / 2) * logs.std(ddof=1) / sqrt(logs.size))
+    ends = [_strength(middle + side) for side in (0.0, -half, half)]
+    return Interval(ends[0], ends[1], ends[2], level)
+
+
+def _strength(logarithm: float) -> float:
+    """Return the strength of a logarithm; infinite where two tasters' interval ends beyond all."""
+    try:
+        return exp(logarithm)
+    except OverflowError:
+        return float("inf")
 
 
 def _series_cautions(tasters: int, below: int, beyond: int) -> tuple[str, ...]:
