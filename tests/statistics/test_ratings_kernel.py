@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.mixed_model_arrow import ArrowBlocks, finest
 from twobowls.statistics.mixed_model_blocks import SharedBlocks, StackedBlocks
 from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_kernel import Kernel
@@ -67,6 +68,13 @@ CASES = {
     "own designs, one term": (40, 5, 3, 0.7, ("taster", "coffee")),
     "own designs, finer term only": (40, 5, 3, 0.7, ("taster:coffee",)),
     "own designs, three terms": (40, 4, 3, 0.7, ("taster", "taster:coffee", "taster:round")),
+    "own designs, all terms": (
+        40,
+        3,
+        4,
+        0.6,
+        ("taster", "taster:coffee", "taster:round", "coffee", "round", "coffee:round", "position"),
+    ),
     "crossed only": (6, 4, 2, 0.9, ("coffee", "round", "coffee:round")),
 }
 KINDS: dict[str, set[type]] = {
@@ -75,7 +83,8 @@ KINDS: dict[str, set[type]] = {
     "own designs, star": {StarBlocks},
     "own designs, one term": {StackedBlocks, SharedBlocks},
     "own designs, finer term only": {StarBlocks},
-    "own designs, three terms": {StackedBlocks},
+    "own designs, three terms": {ArrowBlocks},
+    "own designs, all terms": {ArrowBlocks},
     "crossed only": set(),
 }
 
@@ -229,3 +238,31 @@ def test_contrasts_say_of_an_evening_with_bowls_what_all_columns_say(
         assert found.covariance == pytest.approx(expected.covariance, rel=1e-8)
         assert found.cell_mean == pytest.approx(expected.cell_mean, rel=1e-8, abs=1e-8)
         assert found.cell_variance == pytest.approx(expected.cell_variance, rel=1e-8)
+
+
+@pytest.mark.parametrize("stretched", [False, True])
+def test_the_largest_term_first_is_one_inverse_a_taster(stretched: bool) -> None:
+    # missing coffees and rounds shift a taster's columns; a ratio of zero leaves a term out
+    columns = table(30, 5, 3, 0.5, seed=11)
+    cells = gather_columns(columns, np.asarray(columns.y), set(columns.factors()))
+    slope = np.linspace(-0.2, 0.3, 5) if stretched else None
+    model = assemble(cells, weak_terms(cells), (), slope)
+    blocks = Kernel(model).within
+    assert blocks is not None
+    every = np.arange(model.tasters)
+    fine = finest(blocks)
+    assert fine is not None
+    assert model.nested[fine].name == "taster:coffee"
+    found = ArrowBlocks.make(blocks, every, fine)
+    plain = StackedBlocks(blocks.products, blocks.borders, every, blocks.shares)
+    rng = np.random.default_rng(2)
+    ratios = rng.uniform(0.0, 2.0, (4, len(model.nested)))
+    ratios[0, 0] = ratios[1, fine] = ratios[2, :] = 0.0
+    ours, theirs = found.reduce(ratios), plain.reduce(ratios)
+    weights = rng.standard_normal((4, *ours.products.shape[1:]))
+    weights += weights.mT
+    assert ours.logdet_slopes() == pytest.approx(theirs.logdet_slopes(), rel=1e-10)
+    assert ours.slopes(weights) == pytest.approx(theirs.slopes(weights), rel=1e-9)
+    assert ours.logdet == pytest.approx(theirs.logdet, rel=1e-11, abs=1e-11)
+    scale = float(np.abs(theirs.products).max())
+    assert ours.products == pytest.approx(theirs.products, rel=1e-10, abs=1e-12 * scale)

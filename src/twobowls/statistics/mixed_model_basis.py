@@ -20,6 +20,8 @@ from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_cells import Model
 from twobowls.statistics.mixed_model_terms import Term
 
+MANY_DESIGNS = 32  # different ones among tasters, from which on blocks are not taken one by one
+
 
 @dataclass(frozen=True, slots=True)
 class Columns:
@@ -152,13 +154,14 @@ def within_tasters(model: Model, columns: Columns, *, turned: bool) -> Within | 
 def _complete(model: Model) -> bool:
     """Whether every taster has every level of every term, and all effects are reported alike.
 
-    Two terms or fewer stay as they are where tasters' numbers of marks differ: such blocks are
-    eliminated in closed form (`mixed_model_star`), which contrasts have none of.
+    Where the numbers of marks of many tasters differ, terms stay as they are (and two or fewer
+    always): such blocks are eliminated from their largest term on (`mixed_model_star`,
+    `mixed_model_arrow`), and among contrasts none is diagonal.
     """
     if model.blocks is None:
         return False
-    products = model.blocks.products
-    if len(model.nested) <= 2 and not (products == products[0]).all():
+    products, few = model.blocks.products, len(model.nested) <= 2
+    if (few or model.tasters > MANY_DESIGNS) and not (products == products[0]).all():
         return False
     return all(
         term.slope is None

@@ -14,7 +14,8 @@ from typing import Protocol
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
-from twobowls.statistics.mixed_model_basis import Within
+from twobowls.statistics.mixed_model_arrow import ArrowBlocks, finest
+from twobowls.statistics.mixed_model_basis import MANY_DESIGNS, Within
 from twobowls.statistics.mixed_model_products import product
 from twobowls.statistics.mixed_model_reduction import Reduction
 from twobowls.statistics.mixed_model_star import StarBlocks
@@ -55,8 +56,11 @@ def make_eliminations(blocks: Within) -> list[Elimination]:
     rest = np.flatnonzero(~shared[which])
     if len(rest) > 0:
         designs, local = np.unique(which[rest], return_inverse=True)
-        if _is_star(blocks) and len(designs) > 32:
+        fine = finest(blocks)
+        if _is_star(blocks) and len(designs) > MANY_DESIGNS:
             found.append(StarBlocks.make(blocks, rest))
+        elif fine is not None and len(designs) > MANY_DESIGNS:
+            found.append(ArrowBlocks.make(blocks, rest, fine))
         else:
             found.append(
                 StackedBlocks(
