@@ -12,7 +12,7 @@ from twobowls.statistics.ordinal_blocks import Layout, assemble, lay_out
 from twobowls.statistics.ordinal_design import build_design
 from twobowls.statistics.ordinal_inputs import read_factors, read_numbers, read_ratings
 from twobowls.statistics.ordinal_likelihood import Problem, drift, joint_curvature, marginal, pose
-from twobowls.statistics.ordinal_link import FAR, LINKS, bends, curves, slopes
+from twobowls.statistics.ordinal_link import FAR, LINKS, bends, curves, log_shares, slopes
 from twobowls.statistics.ordinal_optimise import Target, climb
 from twobowls.statistics.ordinal_prior import OrdinalPrior, penalise
 
@@ -47,6 +47,23 @@ def test_each_derivative_is_the_slope_of_the_one_before(name: str) -> None:
         np.testing.assert_allclose(ours[near], theirs[near], rtol=1e-5, atol=1e-8)
     for ours, theirs in zip((-first.b, second.ab, -second.bb, third.b), by_lower, strict=True):
         np.testing.assert_allclose(ours[far], theirs[far], rtol=1e-5, atol=1e-8)
+
+
+@pytest.mark.parametrize("name", ["probit", "logit"])
+def test_shares_are_the_integral_of_the_density_wherever_the_edges_lie(name: str) -> None:
+    link = LINKS[name]
+    nodes, weights = np.polynomial.legendre.leggauss(20)
+    for low in (-36.0, -12.0, -3.0, -0.3, 0.0, 0.2, 4.0, 30.0):
+        for width in (1e-4, 9e-4, 1.2e-3, 0.05, 0.7, 3.0, 40.0):
+            high = low + width
+            ends = np.linspace(low, high, 401)
+            half = 0.5 * np.diff(ends)[:, None]
+            x = ends[:-1, None] + half * (nodes + 1.0)
+            logs = link.log_density(x)
+            whole = np.log(np.sum(np.exp(logs - logs.max()) * half * weights)) + logs.max()
+            ours = float(log_shares(link, np.array([high]), np.array([low]))[0])
+            # a difference of logs of up to 650 loses up to ten of sixteen digits here
+            assert ours == pytest.approx(whole, abs=1e-9)
 
 
 @pytest.mark.parametrize(("name", "cdf"), [("probit", ndtr), ("logit", expit)])

@@ -350,3 +350,26 @@ def test_alike_coffees_are_drawn_together_and_different_ones_left_apart() -> Non
 def test_a_flat_fit_has_no_spreads() -> None:
     data = wine()
     assert fit_ordinal(data["rating"], {"temp": data["temp"]}, prior="flat").spreads == {}
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    ("ratings", "coffees", "repeats", "kinds"),
+    [
+        # the first guess of a bell reaches beyond all numbers here
+        ([8, 8, 1, 1, 3, 1, 4, 4, 5, 4] + [9] * 10, 5, 2, 9),
+        ([2, 2, 4, 3, 2, 5, 4, 3, 4, 2, 3, 5, 4, 2, 3, 4, 2, 2], 3, 3, 8),
+        ([3, 4, 4, 4, 3, 4, 4, 4, 4, 4], 5, 1, 4),
+    ],
+)
+def test_two_tasters_are_fitted_without_a_warning(
+    ratings: list[int], coffees: int, repeats: int, kinds: int
+) -> None:
+    coffee = [each // repeats for each in range(coffees * repeats)] * 2
+    taster = [each // (coffees * repeats) for each in range(2 * coffees * repeats)]
+    random = {"taster": taster}
+    if repeats > 1:
+        random["taster:coffee"] = [coffees * t + c for t, c in zip(taster, coffee, strict=True)]
+    names = [str(k + 1) for k in range(kinds)]
+    fit = fit_ordinal(ratings, {"coffee": coffee}, random, categories=names)
+    assert all(np.isfinite(fit.interval(name).interval).all() for name in fit.names)

@@ -15,6 +15,10 @@ from twobowls.statistics.ratings_results import Estimate
 
 Array = NDArray[np.float64]
 
+_STEPS, _TURNS = 20, 80
+_NEAR = 1e-8
+_ALMOST_ALL = 1.0 - 1e-16
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mixture:
@@ -74,14 +78,16 @@ class Mixture:
         tail = 0.5 * (1.0 - level)
         return self._quantile(mean, sd, tail), self._quantile(mean, sd, 1.0 - tail)
 
-    def estimate(self, direction: ArrayLike, level: float) -> Estimate:
-        """Return mean, standard deviation and central interval along ``direction``."""
+    def mean_and_sd(self, direction: ArrayLike) -> tuple[float, float]:
+        """Return mean and standard deviation of the combination along ``direction``."""
         mean, sd = self.along(direction)
         centre = float(self.weights @ mean)
-        variance = float(self.weights @ (sd**2 + (mean - centre) ** 2))
-        return Estimate(
-            mean=centre, se=float(np.sqrt(variance)), interval=self.interval(direction, level)
-        )
+        return centre, float(np.sqrt(self.weights @ (sd**2 + (mean - centre) ** 2)))
+
+    def estimate(self, direction: ArrayLike, level: float) -> Estimate:
+        """Return mean, standard deviation and central interval along ``direction``."""
+        centre, sd = self.mean_and_sd(direction)
+        return Estimate(mean=centre, se=sd, interval=self.interval(direction, level))
 
     def project(self, matrix: ArrayLike) -> "Mixture":
         """Return the mixture of ``matrix @ x``; matrix (j, k)."""
@@ -89,14 +95,34 @@ class Mixture:
         return Mixture(self.weights, self.means @ map_.T, map_ @ self.covariances @ map_.T)
 
     def _quantile(self, mean: Array, sd: Array, share: float) -> float:
-        """Bisect between the lowest and the highest component's own quantile."""
-        own = mean + sd * ndtri(share)
+        """Search between the lowest and the highest component's own quantile.
+
+        The normal quantile function makes the distribution function nearly straight; Newton steps
+        to its root, halving steps where those leave the bracket or are many.
+        """
+        goal = float(ndtri(share))
+        own = mean + sd * goal
         low, high = float(own.min()), float(own.max())
-        for _ in range(60 if high > low else 0):
-            middle = 0.5 * (low + high)
-            below = float(self.weights @ ndtr((middle - mean) / np.maximum(sd, 1e-300)))
-            low, high = (middle, high) if below < share else (low, middle)
-        return 0.5 * (low + high)
+        sharp = 1.0 / np.maximum(sd, 1e-300)
+        centre = float(self.weights @ mean)
+        spread = float(np.sqrt(self.weights @ (sd**2 + (mean - centre) ** 2)))
+        x = min(max(centre + goal * spread, low), high)
+        for turn in range(_TURNS if high > low else 0):
+            with np.errstate(over="ignore"):
+                away = (x - mean) * sharp
+                density = float((self.weights * sharp) @ np.exp(-0.5 * away**2))
+            below = float(self.weights @ ndtr(away))
+            low, high = (x, high) if below < share else (low, x)
+            reached = float(ndtri(min(max(below, 1e-300), _ALMOST_ALL)))
+            # sqrt(2 pi) cancels
+            rise = density * float(np.exp(0.5 * reached**2))
+            target = x - (reached - goal) / rise if 0.0 < rise < np.inf else low
+            if turn >= _STEPS or not low < target < high:
+                target = 0.5 * (low + high)
+            elif abs(target - x) <= _NEAR * spread:  # Newton squares what is left
+                return target
+            x = target
+        return x
 
 
 def single(mean: ArrayLike, covariance: ArrayLike) -> Mixture:

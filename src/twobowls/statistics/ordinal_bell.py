@@ -24,6 +24,7 @@ _ROUNDS = 6
 _STILL = 0.3
 # How near the random effects come to their modes: an average over a bell needs no more.
 _CLOSE = 1e-4
+_BEYOND = 1e100
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +66,16 @@ class Fitter:
 
     def look(self, at: Array, effects: Array) -> Place | None:
         """Look at a point, beginning with random effects from nearby."""
-        found = self.target.look(self.stretch.back(at), effects, _CLOSE)
+        with np.errstate(over="ignore", invalid="ignore"):
+            plain = self.stretch.back(at)
+        # a guess of a bell may reach so far that nothing can be reckoned there
+        if not (np.abs(plain) < _BEYOND).all():
+            return None
+        found = self.target.look(plain, effects, _CLOSE)
         if found is None:
             return None
-        return self.stretch.place(at, found, self.target.penalty.sd_precision)
+        there = self.stretch.place(at, found, self.target.penalty.sd_precision)
+        return there if np.isfinite([there.value, *there.gradient]).all() else None
 
     def plain(self, top: Top) -> Bell | None:
         """Return a first guess at the top, from its curvature and what the stretch adds."""

@@ -11,7 +11,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import log_expit, log_ndtr
+from scipy.special import expit, log_expit, log_ndtr, ndtr
 
 Array = NDArray[np.float64]
 LinkName = Literal["probit", "logit"]
@@ -20,6 +20,9 @@ LinkName = Literal["probit", "logit"]
 # square times zero is zero.
 FAR = 1e9
 _HALF_LOG_2PI = 0.5 * log(2.0 * pi)
+# A difference of two probabilities that keeps this share of the larger has lost three digits of
+# sixteen at most; below that, and where probabilities end, logarithms are worth their cost.
+_KEPT, _LEAST = 1e-3, 1e-280
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +35,7 @@ class Link:
 
     name: LinkName
     sd: float
+    cdf: Callable[[Array], Array]
     log_cdf: Callable[[Array], Array]
     log_density: Callable[[Array], Array]
     slope: Callable[[Array], Array]
@@ -59,10 +63,16 @@ def _logistic_curve(x: Array) -> Array:
 
 LINKS: dict[str, Link] = {
     "probit": Link(
-        "probit", 1.0, log_ndtr, _normal_log_density, np.negative, lambda x: x * x - 1.0
+        "probit", 1.0, ndtr, log_ndtr, _normal_log_density, np.negative, lambda x: x * x - 1.0
     ),
     "logit": Link(
-        "logit", pi / sqrt(3.0), log_expit, _logistic_log_density, _logistic_slope, _logistic_curve
+        "logit",
+        pi / sqrt(3.0),
+        expit,
+        log_expit,
+        _logistic_log_density,
+        _logistic_slope,
+        _logistic_curve,
     ),
 }
 
@@ -117,8 +127,8 @@ class Bends:
         return -(self.a + self.b)
 
 
-def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
-    """Return log F(upper) - F(lower) and its slopes, exact far out in either tail.
+def log_shares(link: Link, upper: Array, lower: Array) -> Array:
+    """Return log F(upper) - F(lower), exact far out in either tail.
 
     Parameters
     ----------
@@ -130,7 +140,36 @@ def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
     Notes
     -----
     Rows on the upper side are mirrored, so that the difference is always taken between two
-    lower-tail probabilities, on the log scale.
+    lower-tail probabilities; on the log scale where they are nearly the same or vanish.
+
+    Examples
+    --------
+    >>> at = log_shares(LINKS["probit"], np.array([FAR, 0.5]), np.array([40.0, -0.5]))
+    >>> [round(float(each), 3) for each in at]
+    [-804.608, -0.96]
+    """
+    mirror = upper + lower > 0.0
+    high, low = np.where(mirror, -lower, upper), np.where(mirror, -upper, lower)
+    whole = link.cdf(high)
+    share = whole - link.cdf(low)
+    hard = ~((share > _KEPT * whole) & (share > _LEAST))
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        value = np.asarray(np.log(share))
+        if hard.any():
+            top, bottom = link.log_cdf(high[hard]), link.log_cdf(low[hard])
+            value[hard] = top + np.log(-np.expm1(bottom - top))
+    return value
+
+
+def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
+    """Return log F(upper) - F(lower) and its slopes, exact far out in either tail.
+
+    Parameters
+    ----------
+    link : Link
+        The latent distribution.
+    upper, lower : array of any one shape
+        Edges of the category, upper above lower; FAR and -FAR for none.
 
     Examples
     --------
@@ -138,11 +177,8 @@ def slopes(link: Link, upper: Array, lower: Array) -> Slopes:
     >>> round(float(far_out.value[0]), 3)
     -804.608
     """
-    mirror = upper + lower > 0.0
-    high = link.log_cdf(np.where(mirror, -lower, upper))
-    low = link.log_cdf(np.where(mirror, -upper, lower))
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        value = high + np.log(-np.expm1(low - high))
+    value = log_shares(link, upper, lower)
+    with np.errstate(invalid="ignore", over="ignore"):
         a = np.exp(link.log_density(upper) - value)
         b = np.exp(link.log_density(lower) - value)
     return Slopes(value, upper, lower, a, b)
@@ -158,7 +194,10 @@ def curves(link: Link, at: Slopes) -> Curves:
     True
     """
     a, b = at.a, at.b
-    return Curves(aa=a * (link.slope(at.upper) - a), ab=a * b, bb=-b * (link.slope(at.lower) + b))
+    # far beyond all data they may be no numbers, which those who look there see to
+    with np.errstate(invalid="ignore", over="ignore"):
+        above, below = link.slope(at.upper) - a, link.slope(at.lower) + b
+        return Curves(aa=a * above, ab=a * b, bb=-b * below)
 
 
 def bends(link: Link, at: Slopes) -> Bends:

@@ -15,7 +15,7 @@ from scipy.special import logsumexp
 from twobowls.statistics.ordinal_blocks import Layout, lay_out_whole
 from twobowls.statistics.ordinal_inputs import Array, Codes
 from twobowls.statistics.ordinal_likelihood import Problem
-from twobowls.statistics.ordinal_link import curves, slopes
+from twobowls.statistics.ordinal_link import curves, log_shares, slopes
 
 # Nodes for one factor, and for either of two nested ones. Over whole posteriors of five small
 # tables the log-likelihoods had errors with a standard deviation of at most 0.01 and 0.06
@@ -122,7 +122,7 @@ class _Batch:
             return self._laplace(modes, curvature)
 
     def _log_shares(self, shift: Array | float) -> Array:
-        return slopes(self.link, self.upper - shift, self.lower - shift).value
+        return log_shares(self.link, self.upper - shift, self.lower - shift)
 
     def _gather(self, effects: Array) -> Array:
         """Return what effects (N, size), on the latent scale, add to each row: (N, n)."""

@@ -298,14 +298,14 @@ def _below(link: Link, edges: Array, total: Array) -> tuple[Array, Array, Array]
 
 def _bounded(one: Mixture, low: float, high: float, level: float) -> Estimate:
     """Return the estimate of a bounded number, its interval made on the logit scale."""
-    plain = one.estimate([1.0], level)
+    mean, se = one.mean_and_sd([1.0])
     span = high - low
     share = np.clip((one.means - low) / span, 1e-12, 1.0 - 1e-12)
     slope = 1.0 / (share * (1.0 - share) * span)
     stretched = Mixture(one.weights, logit(share), one.covariances * (slope**2)[:, :, None])
     bottom, top = expit(np.array(stretched.interval([1.0], level)))
     return Estimate(
-        mean=plain.mean,
-        se=plain.se,
+        mean=mean,
+        se=se,
         interval=(low + span * float(bottom), low + span * float(top)),
     )

@@ -12,7 +12,7 @@ from twobowls.errors import InputError
 from twobowls.statistics.inputs import scales
 from twobowls.statistics.ordinal_design import Design
 from twobowls.statistics.ordinal_inputs import Array
-from twobowls.statistics.ordinal_link import FAR, Link, curves, slopes
+from twobowls.statistics.ordinal_link import FAR, Link, curves, log_shares, slopes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +160,7 @@ class Penalty:
         """Return what the pseudo-ratings say at N points: (N,)."""
         upper, lower = gamma @ self.upper.T + self.upper_far, gamma @ self.lower.T + self.lower_far
         with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
-            return np.asarray(self.weight * slopes(self.link, upper, lower).value.sum(axis=1))
+            return np.asarray(self.weight * log_shares(self.link, upper, lower).sum(axis=1))
 
     def log_scale(self, spreads: Array) -> float:
         """Return what the spreads add to the log prior density: its normalising constant."""
