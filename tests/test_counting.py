@@ -46,7 +46,7 @@ NEVER_ONE = {
     "statistics/discrimination_power.py": {"{last} answers"},
     "statistics/map_regions.py": {"{tasters} tasters"},
     "statistics/ordinal.py": {"{needed} categories"},
-    "statistics/picks.py": {"{table.first.size} different pairs", "{len(table.tasters)} tasters"},
+    "statistics/picks.py": {"{rows} different pairs", "{len(model.table.tasters)} tasters"},
     "statistics/ratings_checks.py": {"{spread[name]} times"},
     "statistics/ratings_stretch.py": {"{coffees} coffees"},
     "statistics/ratings_weak.py": {"{tasters} tasters", "{careless} tasters"},

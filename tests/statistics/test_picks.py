@@ -209,11 +209,11 @@ def test_coffees_picked_alike_are_seldom_set_apart() -> None:
 
 def test_hundreds_of_thousands_of_picks_find_the_truth_or_say_what_cannot_be_done() -> None:
     rng = np.random.default_rng(1)
-    truth = np.array([0.6, 0.1, -0.7])
-    one = rng.integers(0, 3, 300_000)
-    two = (one + rng.integers(1, 3, one.size)) % 3
+    truth = np.array([0.6, 0.2, -0.1, -0.7])
+    one = rng.integers(0, 4, 300_000)
+    two = (one + rng.integers(1, 4, one.size)) % 4
     picked = np.where(rng.random(one.size) < expit(truth[one] - truth[two]), one, two)
-    names = np.array(["A", "B", "C"])
+    names = np.array(["A", "B", "C", "D"])
     tasters = [f"t{each}" for each in rng.integers(0, 9000, one.size)]
     columns = [names[each].tolist() for each in (one, two, picked)]
     fit = fit_picks(count_picks(columns[0], columns[1], columns[2]))
@@ -222,3 +222,21 @@ def test_hundreds_of_thousands_of_picks_find_the_truth_or_say_what_cannot_be_don
     table = count_picks(columns[0], columns[1], columns[2], tasters)
     with pytest.raises(InputError, match="are too many to average over what each taster adds"):
         fit_picks(table, dependence="tasters")
+
+
+def test_a_crowd_of_tasters_with_few_picks_each_is_averaged_over() -> None:
+    rng = np.random.default_rng(2)
+    truth, tasters = np.array([0.6, 0.1, -0.7]), 15_000
+    own = truth + rng.normal(0.0, 0.8, (tasters, 3))
+    who = np.repeat(np.arange(tasters), 3)
+    one, two = np.tile([0, 0, 1], tasters), np.tile([1, 2, 2], tasters)
+    picked = np.where(rng.random(who.size) < expit(own[who, one] - own[who, two]), one, two)
+    names = np.array(["A", "B", "C"])
+    columns = [names[each].tolist() for each in (one, two, picked)]
+    table = count_picks(columns[0], columns[1], columns[2], who.astype(str).tolist())
+    assert table.first.size == 45_000
+    fit = fit_picks(table, dependence="tasters")
+    for each, exact in zip(fit.abilities, truth, strict=True):
+        assert abs(each.estimate.mean - exact) < 4.0 * each.estimate.se
+    assert fit.spread is not None
+    assert abs(fit.spread.mean - 0.8) < 4.0 * fit.spread.se

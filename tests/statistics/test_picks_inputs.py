@@ -48,6 +48,18 @@ def test_without_a_chain_of_picks_there_is_no_flat_fit() -> None:
         fit_picks(table, prior="flat")
 
 
+def test_an_order_that_never_changed_has_no_flat_fit() -> None:
+    table = tabulate_picks(["A", "B"], ["B", "C"], [3, 5], [2, 4])
+    message = "order: What being put first adds cannot be told from the coffees"
+    with pytest.raises(InputError, match=message):
+        fit_picks(table, order=True, prior="flat")
+    weak = fit_picks(table, order=True)
+    assert weak.order is not None
+    assert np.isfinite(weak.order.mean)
+    turned = tabulate_picks(["A", "B", "C"], ["B", "C", "A"], [3, 5, 2], [2, 4, 3])
+    assert np.isfinite(fit_picks(turned, order=True, prior="flat").abilities[0].estimate.mean)
+
+
 def test_ties_make_a_chain() -> None:
     table = tabulate_picks(["A", "A", "B"], ["B", "C", "C"], [3, 3, 2], [0, 0, 1], [1, 0, 0])
     assert np.isfinite(fit_picks(table, prior="flat").abilities[0].estimate.mean)

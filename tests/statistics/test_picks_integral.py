@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 from scipy.special import expit
 
+from twobowls.statistics.picks_gather import gather_tasters
 from twobowls.statistics.picks_grid import place_nodes
 from twobowls.statistics.picks_marginal import climb_marginal, even_points
+from twobowls.statistics.picks_model import PickModel, PicksPrior
 from twobowls.statistics.picks_peak import Question, climb, weigh_answers
+from twobowls.statistics.picks_table import SAME, PickTable, count_picks
 
 
 def test_the_integral_over_deviations_agrees_with_brute_force() -> None:
@@ -112,3 +115,65 @@ def test_nodes_find_a_narrow_or_a_wide_density(centre: float, sd: float) -> None
     weights = np.exp(logs - 0.5 * ((nodes - centre) / sd) ** 2)
     assert weights.sum() == pytest.approx(sd * np.sqrt(2 * np.pi), rel=0.03)
     assert weights @ nodes / weights.sum() == pytest.approx(centre, abs=0.03 * sd)
+
+
+def repeated_table(order: bool) -> tuple[PickTable, PickModel]:
+    """Four sorts of tasters, each many times over, some pairs put the other way round."""
+    rng = np.random.default_rng(12)
+    names, rows = ["A", "B", "C"], []
+    for sort in range(4):
+        pairs = rng.permuted(np.tile(np.arange(3), (5, 1)), axis=1)[:, :2]
+        said = rng.integers(0, 3, len(pairs))
+        for taster in range(int(rng.integers(2, 6))):
+            who = f"t{taster}{sort}"
+            rows += [
+                (names[a], names[b], each, who) for (a, b), each in zip(pairs, said, strict=True)
+            ]
+    one, two, answered, tasters = zip(*rows, strict=True)
+    answers = [(a, b, SAME)[each] for a, b, each in zip(one, two, answered, strict=True)]
+    table = count_picks(one, two, answers, tasters)
+    return table, PickModel(table, True, order, PicksPrior())
+
+
+def every_row(table: PickTable, model: PickModel, spread: float) -> Question:
+    """The question as it is without gathering anything."""
+    gathered = model.ask(spread)
+    sway = spread * (model.basis[table.first] - model.basis[table.second])
+    return Question(
+        design=model.design,
+        offset=np.zeros(table.first.size),
+        answers=model.answers,
+        precision=gathered.precision,
+        centre=gathered.centre,
+        ties=True,
+        sway=sway if spread else sway[:, :0],
+        taster=table.taster,
+    )
+
+
+@pytest.mark.parametrize("order", [False, True])
+@pytest.mark.parametrize("spread", [0.0, 0.8])
+def test_gathered_rows_say_what_all_rows_say(order: bool, spread: float) -> None:
+    table, model = repeated_table(order)
+    brief, full = model.ask(spread), every_row(table, model, spread)
+    assert brief.design.shape[0] < 0.5 * full.design.shape[0]
+    for search in (climb, climb_marginal):
+        ours, slow = search(brief), search(full)
+        assert ours.settled
+        assert slow.settled
+        np.testing.assert_allclose(ours.theta, slow.theta, rtol=1e-7, atol=1e-9)
+        np.testing.assert_allclose(ours.covariance, slow.covariance, rtol=1e-7, atol=1e-9)
+        assert ours.log_evidence == pytest.approx(slow.log_evidence, rel=1e-9)
+        assert ours.log_likelihood == pytest.approx(slow.log_likelihood, rel=1e-9)
+
+
+def test_tasters_with_the_same_rows_are_counted_once_and_no_others() -> None:
+    one, two = ["A", "B", "A", "A", "A"], ["B", "A", "B", "B", "C"]
+    said, who = ["A", "A", "B", "A", "A"], ["t1", "t2", "t3", "t4", "t4"]
+    table = count_picks(one, two, said, who)
+    apart = gather_tasters(table, order=True)
+    assert apart.alike.tolist() == [1.0, 1.0, 1.0, 1.0]
+    found = gather_tasters(table, order=False)
+    assert found.alike.tolist() == [2.0, 1.0, 1.0]
+    assert found.taster.tolist() == [0, 1, 2, 2]
+    assert found.counts[0].tolist() == [1.0, 0.0, 1.0, 1.0]

@@ -196,3 +196,14 @@ BAD: list[tuple[dict[str, Any], str]] = [
 def test_what_cannot_be_joined_is_refused(changed: dict[str, Any], message: str) -> None:
     with pytest.raises(InputError, match=f"^{re.escape(message)}$"):
         joint_marks_and_picks(**(GIVEN | changed), picks=picks())
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("covariance", [np.zeros((3, 3)), np.ones((3, 3))])
+def test_means_that_are_known_are_not_moved_by_picks(covariance: np.ndarray) -> None:
+    joint = joint_marks_and_picks(NAMES, MEAN, covariance, picks())
+    apart = [each.estimate for each in joint.contrasts]
+    exact = [MEAN[0] - MEAN[1], MEAN[0] - MEAN[2], MEAN[1] - MEAN[2]]
+    assert [each.mean for each in apart] == pytest.approx(exact)
+    assert [each.se for each in apart] == pytest.approx([0.0] * 3, abs=1e-6)
+    assert joint.gain == 1.0

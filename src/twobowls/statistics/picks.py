@@ -104,8 +104,10 @@ def fit_picks(
     model = PickModel(table, ties == "davidson" and bool(table.same.any()), order, chosen)
     spread = None
     if chosen is None:
+        _check_order(model)
         peaks = [(0.0, climb(model.ask(0.0)))]
     elif dependence == "tasters":
+        _check_size(model)
         peaks, spread = over_both(model, chosen, level)
     else:
         peaks = over_abilities(model)
@@ -129,18 +131,33 @@ def _check_dependence(table: PickTable, dependence: str, prior: PicksPrior | Non
             "It is not known who picked, or one taster made all picks",
             'Name the tasters when counting, or use "independent" or "spread"',
         )
-    if table.first.size > _MOST_ROWS:
-        raise InputError(
-            "dependence",
-            f"{table.first.size} different pairs of {len(table.tasters)} tasters are too many to "
-            "average over what each taster adds",
-            f'Use dependence="spread", or fewer tasters (up to {_MOST_ROWS} rows)',
-        )
     if prior is None:
         raise InputError(
             "dependence",
             'Deviations of single tasters need prior="weak"',
             'Use prior="weak", or "spread" with a flat prior',
+        )
+
+
+def _check_order(model: PickModel) -> None:
+    """Refuse, with a flat prior, an order that says the same as some abilities."""
+    design = model.ask(0.0).design
+    if model.order and np.linalg.matrix_rank(design) < design.shape[1]:
+        raise InputError(
+            "order",
+            "What being put first adds cannot be told from the coffees, as the pairs were put",
+            'Put pairs both ways round, use order=False, or use prior="weak"',
+        )
+
+
+def _check_size(model: PickModel) -> None:
+    rows = model.by_taster.first.size
+    if rows > _MOST_ROWS:
+        raise InputError(
+            "dependence",
+            f"{rows} different pairs of {len(model.table.tasters)} tasters are too many to "
+            "average over what each taster adds",
+            f'Use dependence="spread", or fewer tasters (up to {_MOST_ROWS} rows)',
         )
 
 

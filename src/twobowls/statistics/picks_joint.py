@@ -237,7 +237,7 @@ def _integrate(
     log_slope = grid_estimate(nodes, heights, level)
     weights = np.exp(heights - heights.max())
     slope = float(weights @ np.exp(nodes) / weights.sum())
-    ends = np.exp(log_slope.interval)
+    ends, before = np.exp(log_slope.interval), _spread_of_contrasts(full)
     return JointFit(
         coffees=names,
         level=level,
@@ -250,7 +250,7 @@ def _integrate(
         ),
         tie=_tie(heights, peaks, level) if task.ties else None,
         picks=task.picks.picks,
-        gain=_spread_of_contrasts(posterior.covariance) / _spread_of_contrasts(full),
+        gain=_spread_of_contrasts(posterior.covariance) / before if before > 0.0 else 1.0,
         cautions=_cautions(task, posterior, full),
         posterior=posterior,
     )

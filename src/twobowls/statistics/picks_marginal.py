@@ -204,7 +204,8 @@ def _look(asked: Question, cloud: _Cloud, theta: Array) -> _State:
     chance = np.exp(terms - highest)
     total = chance.sum(axis=1, keepdims=True)
     away = theta - asked.centre
-    value = 0.5 * float(away @ (asked.precision * away)) - float((highest + np.log(total)).sum())
+    value = 0.5 * float(away @ (asked.precision * away))
+    value -= float(asked.times @ (highest + np.log(total))[:, 0])
     return _State(theta, value, chance / total, answers)
 
 
@@ -212,17 +213,18 @@ def _derivatives(asked: Question, cloud: _Cloud, state: _State) -> tuple[Array, 
     """Return the gradient in theta, the expected information, and what is missing of it."""
     columns, at = all_columns(asked), state.answers
     chance = state.chance[asked.taster]
-    info = columns.T @ ((chance * at.odds_odds).sum(axis=1)[:, None] * columns)
+    info = columns.T @ (asked.all_of((chance * at.odds_odds).sum(axis=1))[:, None] * columns)
     if asked.ties:
-        mixed = columns.T @ (chance * at.odds_tie).sum(axis=1)
+        mixed = columns.T @ asked.all_of((chance * at.odds_tie).sum(axis=1))
         info[-1, :] += mixed
         info[:, -1] += mixed
-        info[-1, -1] += float((chance * at.tie_tie).sum())
+        info[-1, -1] += float(asked.all_of((chance * at.tie_tie).sum(axis=1)).sum())
     by_taster = _by_taster(asked, cloud, columns, at)
     mean = (state.chance[:, :, None] * by_taster).sum(axis=1)
-    apart = (by_taster - mean[:, None]) * np.sqrt(state.chance)[:, :, None]
+    often = np.sqrt(asked.times[:, None] * state.chance)
+    apart = (by_taster - mean[:, None]) * often[:, :, None]
     flat = apart.reshape(-1, columns.shape[1])
-    gradient = asked.precision * (state.theta - asked.centre) - mean.sum(axis=0)
+    gradient = asked.precision * (state.theta - asked.centre) - asked.times @ mean
     return gradient, info + np.diag(asked.precision), flat.T @ flat
 
 

@@ -9,8 +9,9 @@ from dataclasses import asdict, dataclass
 import numpy as np
 
 from twobowls.statistics.inputs import scales
+from twobowls.statistics.picks_gather import GatheredPicks, gather_pairs, gather_tasters
 from twobowls.statistics.picks_peak import Question, answer_shares
-from twobowls.statistics.picks_table import Array, PickTable
+from twobowls.statistics.picks_table import Array, Codes, PickTable
 
 __all__ = ["PickModel", "PicksPrior"]
 
@@ -64,20 +65,35 @@ class PickModel:
         self.basis = np.linalg.svd(np.eye(size) - 1.0 / size)[0][:, : size - 1]
         scale = 1.0 if prior is None else prior.ability_sd
         self.columns = scale * self.basis
-        design = self.columns[table.first] - self.columns[table.second]
-        self.design = np.hstack([design, np.ones((design.shape[0], int(order)))])
-        half = 0.0 if ties else 0.5 * table.same
-        self.answers = np.array(
-            [table.for_first + half, table.for_second + half, table.same * float(ties)]
-        )
+        self.design = self._design(table.first, table.second)
+        self.answers = self._answers(np.array([table.for_first, table.for_second, table.same]))
+        self.by_pair = gather_pairs(table, order=order)
+        self._by_taster: GatheredPicks | None = None
+
+    @property
+    def by_taster(self) -> GatheredPicks:
+        """The rows that count where tasters deviate."""
+        if self._by_taster is None:
+            self._by_taster = gather_tasters(self.table, order=self.order)
+        return self._by_taster
+
+    def _design(self, first: Codes, second: Codes) -> Array:
+        design = self.columns[first] - self.columns[second]
+        return np.hstack([design, np.ones((design.shape[0], int(self.order)))])
+
+    def _answers(self, counts: Array) -> Array:
+        """Return what counts of answers (3, m) say: ties on their own, or half for each."""
+        half = 0.0 if self.ties else 0.5 * counts[2]
+        return np.array([counts[0] + half, counts[1] + half, counts[2] * float(self.ties)])
 
     def ask(self, spread: float, ability: float = 1.0) -> Question:
         """Return the question at one spread of the tasters' deviations.
 
         ``ability`` is that of the coffees, in units of its prior scale.
         """
-        table, prior = self.table, self.prior
-        free = self.design.shape[1] + int(self.ties)
+        prior, rows = self.prior, self.by_taster if spread else self.by_pair
+        design = self._design(rows.first, rows.second)
+        free = design.shape[1] + int(self.ties)
         precision = np.zeros(free)
         if prior is not None:
             precision[: self.basis.shape[1]] = ability**-2.0
@@ -85,17 +101,17 @@ class PickModel:
                 precision[self.basis.shape[1]] = prior.order_sd**-2
             if self.ties:
                 precision[-1] = prior.tie_sd**-2
+        sway = spread * (self.basis[rows.first] - self.basis[rows.second])
         return Question(
-            design=self.design,
-            offset=np.zeros(self.design.shape[0]),
-            answers=self.answers,
+            design=design,
+            offset=np.zeros(design.shape[0]),
+            answers=self._answers(rows.counts),
             precision=precision,
             centre=np.zeros(free),
             ties=self.ties,
-            sway=spread * (self.basis[table.first] - self.basis[table.second])
-            if spread
-            else np.zeros((table.first.size, 0)),
-            taster=table.taster,
+            sway=sway if spread else np.zeros((design.shape[0], 0)),
+            taster=rows.taster,
+            alike=rows.alike,
         )
 
     def expected(self, theta: Array) -> Array:

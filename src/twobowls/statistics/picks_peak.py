@@ -40,6 +40,9 @@ class Question:
         Whose row it is, in ascending order.
     centred : bool
         Whether the deviations sum to zero over these tasters.
+    alike : array (T,)
+        How many tasters with the very same rows each one stands for; empty for one each. Not
+        with ``centred``.
     """
 
     design: Array
@@ -51,6 +54,16 @@ class Question:
     sway: Array
     taster: Codes
     centred: bool = False
+    alike: Array = field(default_factory=lambda: np.zeros(0))
+
+    @property
+    def times(self) -> Array:
+        """How often each taster counts: (T,)."""
+        return self.alike if self.alike.size else np.ones(int(self.taster[-1]) + 1)
+
+    def all_of(self, rows: Array) -> Array:
+        """Return a value of each row (m,) as often as its taster counts."""
+        return self.alike[self.taster] * rows if self.alike.size else rows
 
     @property
     def tasters(self) -> int:
@@ -161,8 +174,10 @@ def _look(asked: Question, theta: Array, deviations: Array) -> _State:
         odds = odds + np.einsum("ir,ir->i", asked.sway, deviations[asked.taster])
     answers = weigh_answers(asked.answers, odds, float(theta[p]) if asked.ties else -np.inf)
     away = theta - asked.centre
-    value = 0.5 * float(away @ (asked.precision * away) + np.sum(deviations**2))
-    return _State(theta, deviations, value - float(answers.value.sum()), answers)
+    value = 0.5 * float(away @ (asked.precision * away))
+    if asked.sway.shape[1]:
+        value += 0.5 * float(asked.times @ (deviations**2).sum(axis=1))
+    return _State(theta, deviations, value - float(asked.all_of(answers.value).sum()), answers)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,10 +188,11 @@ class _Curvature:
     link: NDArray[np.float64]
     corner: NDArray[np.float64]
     log_det: float
+    times: NDArray[np.float64]
 
     def solve(self, own: Array, rest: Array) -> tuple[Array, Array]:
-        """Return H^-1 times (own (T, r, c), rest (q, c))."""
-        tail = self.corner @ (rest - np.einsum("trq,trc->qc", self.link, own))
+        """Return H^-1 times (own (T, r, c), rest (q, c)); ``own`` is that of a single taster."""
+        tail = self.corner @ (rest - np.einsum("t,trq,trc->qc", self.times, self.link, own))
         return self.blocks @ own - self.link @ tail, tail
 
 
@@ -187,14 +203,16 @@ def all_columns(asked: Question) -> Array:
 
 def _curvature(asked: Question, state: _State) -> _Curvature:
     at, columns, sway = state.answers, all_columns(asked), asked.sway
-    corner = columns.T @ (at.odds_odds[:, None] * columns) + np.diag(asked.precision)
     pull = at.odds_odds[:, None] * columns
+    corner = columns.T @ (asked.all_of(at.odds_odds)[:, None] * columns)
+    corner += np.diag(asked.precision)
     if asked.ties:
-        mixed = columns.T @ at.odds_tie
+        mixed = columns.T @ asked.all_of(at.odds_tie)
         corner[-1, :] += mixed
         corner[:, -1] += mixed
-        corner[-1, -1] += float(at.tie_tie.sum())
+        corner[-1, -1] += float(asked.all_of(at.tie_tie).sum())
         pull[:, -1] += at.odds_tie
+    times = asked.times[: asked.tasters]
     blocks = np.tile(np.eye(sway.shape[1]), (asked.tasters, 1, 1))
     link = np.zeros((asked.tasters, sway.shape[1], corner.shape[0]))
     if asked.tasters:
@@ -202,11 +220,11 @@ def _curvature(asked: Question, state: _State) -> _Curvature:
         np.add.at(link, asked.taster, sway[:, :, None] * pull[:, None])
     inverse = np.asarray(np.linalg.inv(blocks), dtype=np.float64)
     reach = inverse @ link
-    left = corner - np.einsum("trq,trp->qp", link, reach)
-    log_det = float(np.linalg.slogdet(blocks)[1].sum())
+    left = corner - np.einsum("t,trq,trp->qp", times, link, reach)
+    log_det = float(times @ np.linalg.slogdet(blocks)[1])
     if left.size:
         log_det += float(np.linalg.slogdet(left)[1])
-    return _Curvature(inverse, reach, _invert(left), log_det)
+    return _Curvature(inverse, reach, _invert(left), log_det, times)
 
 
 def _invert(matrix: Array) -> Array:
@@ -216,9 +234,10 @@ def _invert(matrix: Array) -> Array:
 def _step(asked: Question, state: _State, curvature: _Curvature) -> tuple[Array, Array, float]:
     """Return the Newton step in theta and in the deviations, and the expected gain."""
     at = state.answers
-    gradient = asked.precision * (state.theta - asked.centre) - all_columns(asked).T @ at.by_odds
+    gradient = asked.precision * (state.theta - asked.centre)
+    gradient -= all_columns(asked).T @ asked.all_of(at.by_odds)
     if asked.ties:
-        gradient[-1] -= float(at.by_tie.sum())
+        gradient[-1] -= float(asked.all_of(at.by_tie).sum())
     own = state.deviations[..., None].copy()
     if asked.tasters:
         np.add.at(own[..., 0], asked.taster, -asked.sway * at.by_odds[:, None])
@@ -227,7 +246,7 @@ def _step(asked: Question, state: _State, curvature: _Curvature) -> tuple[Array,
         free, free_tail, least = _constraint(asked, curvature)
         push = np.linalg.solve(least, along.sum(axis=0))
         along, tail = along - free @ push, tail - free_tail @ push
-    gain = float(np.sum(own * along) + gradient @ tail[:, 0])
+    gain = float(curvature.times @ (own * along).sum(axis=(1, 2)) + gradient @ tail[:, 0])
     return -tail[:, 0], -along[..., 0], gain
 
 
@@ -294,7 +313,7 @@ def _report(asked: Question, state: _State, curvature: _Curvature, settled: bool
         theta=state.theta,
         covariance=covariance,
         log_evidence=-state.value - 0.5 * log_det,
-        log_likelihood=float(state.answers.value.sum()),
+        log_likelihood=float(asked.all_of(state.answers.value).sum()),
         deviations=state.deviations,
         blocks=curvature.blocks,
         reach=curvature.link,
