@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from benchmarks.calibration.joint import LEVELS
+from benchmarks.calibration.tasters import Panel, calibrate, from_prior, plain
 
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
@@ -57,20 +59,18 @@ def test_equal_tasters_are_left_near_one() -> None:
     assert fit.deviation.mean < 0.2
 
 
-def test_intervals_hold_about_what_they_promise() -> None:
-    rng = np.random.default_rng(4)
-    held = []
-    for seed in range(40):
-        truth = 1 + rng.normal(0, 0.3, 8)
-        fit = found(marks(truth, repeats=2, seed=seed, own=4.0, noise=7.0))
-        pairs = zip(truth / truth.mean(), fit.tasters, strict=True)
-        held.append(
-            np.mean([a.stretch.interval[0] <= v <= a.stretch.interval[1] for v, a in pairs])
-        )
-    # Laplace is short of 90 % by a few points: 85.6 % (standard error 2.3) over 60 other tables.
-    # Four standard errors between tables: any seed passes, but for one in ten thousand.
-    error = np.std(held) / len(held) ** 0.5
-    assert abs(np.mean(held) - 0.86) < 4 * error
+@pytest.mark.parametrize(
+    "panel", [Panel(5, 8, 2), Panel(4, 10), Panel(4, 5, sensations=3)], ids=str
+)
+def test_intervals_hold_what_they_promise_when_the_prior_is_true(panel: Panel) -> None:
+    tables = 60 // panel.sensations
+    found = calibrate(panel, from_prior, plain, tables, np.random.default_rng(4))
+    for level in LEVELS:
+        # four standard errors as if all tasters of a table were one and the same: any seed
+        # passes, but for one in ten thousand
+        bound = 4 * (level * (1 - level) / tables) ** 0.5
+        assert found.coverage(level) == pytest.approx(level, abs=bound)
+    assert found.uniformity() > 1e-4
 
 
 def test_several_sensations_together_tell_more_and_cover() -> None:

@@ -2,10 +2,15 @@
 
 The mean mark of taster i for coffee j is m + a_i + s_i c_j + error: one taster spreads the same
 coffees over half the line, another over a few points. The stretch s_i is 1 + b_i with
-b_i normal about zero; its deviation, and the size of the error, are integrated out on a grid.
-At each grid point levels a and coffees c are integrated out in closed form, the top over the
-stretches is found by Newton's method, and the curvature there gives their uncertainty (Laplace).
-Stretches are told relative to the table's mean, because only their ratios mean anything.
+b_i normal about zero; its deviation and the size of the error are unknown too. Levels a are
+integrated out, all else is drawn from its posterior (`stretch_posterior`). Stretches are told
+relative to the table's mean, because only their ratios mean anything.
+
+Intervals hold the share of cases that they promise when stretches differ as the prior has it: a
+half-normal deviation, 0.40 in the mean. Few marks say little of how much they differ, and the
+prior then draws tasters together: where they differ more than the mean, intervals hold less than
+they promise, and more where all are alike. Ends of the scale are no part of the model: marks cut
+there let whoever stretches most look narrower. Figures are in `benchmarks/calibration`.
 
 References
 ----------
@@ -17,30 +22,25 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray
 from twobowls.statistics.mixed_model_levels import encode
 from twobowls.statistics.ratings_columns import RatingColumns, checked_values
-from twobowls.statistics.ratings_mixtures import (
-    mixture_above,
-    mixture_mean_sd,
-    mixture_quantiles,
-    node_quantiles,
-)
 from twobowls.statistics.ratings_results import Estimate, RatingFit
 from twobowls.statistics.stretch_posterior import (
+    StretchDraws,
     StretchParts,
     across,
-    relative_stretch,
-    stretch_modes,
+    draw_stretches,
 )
 
-DEVIATION_SCALE = 0.35  # half-normal: stretches beyond double or below a third are rare
-DEVIATIONS = np.array([0.02, 0.06, 0.11, 0.17, 0.24, 0.32, 0.42, 0.54, 0.70, 0.90])
-NOISE_LOG_SD = 0.6  # of the error variance about what the fit without stretch holds
-NOISES = np.exp(np.linspace(-1.6, 0.8, 9))
+# Mean stretch below which ratios to it mean nothing, because half of the table turns the order of
+# the other half round: a rule of thumb. Draws there are left out; hardly any are.
+LEAST_MEAN = 1.0 / 3.0
+SEED = 1  # the same marks give the same figures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,44 +160,55 @@ def pooled_stretch(
     >>> wide.stretch.mean > 1.2, narrow.stretch.mean < 0.8
     (True, True)
     """
-    sizes = _sizes([fit for _, fit in parts])
-    tables = [_table(columns, sizes, fit.weights, scale) for columns, fit in parts]
-    tasters, whole = _side_by_side(tables)
-    deviation, noise = (each.ravel() for each in np.meshgrid(DEVIATIONS, NOISES, indexing="ij"))
-    modes = stretch_modes(whole, deviation, noise)
-    prior = -0.5 * (deviation / DEVIATION_SCALE) ** 2 - 0.5 * (np.log(noise) / NOISE_LOG_SD) ** 2
-    steps = np.repeat(np.log(np.gradient(DEVIATIONS)), len(NOISES))
-    logs = modes.evidence + prior + steps
-    weights = np.exp(logs - logs.max())
-    weights /= weights.sum()
-    relative, spread = relative_stretch(modes)
-    mean, sd = mixture_mean_sd(weights, relative, spread)
-    low = mixture_quantiles(weights, relative, spread, 0.5 - level / 2)
-    high = mixture_quantiles(weights, relative, spread, 0.5 + level / 2)
-    above = mixture_above(weights, relative - 1.0, spread)
+    tasters, draws, cautions = stretch_draws(parts, scale, np.random.default_rng(SEED))
+    relative = relative_stretch(draws)
+    summaries = zip(tasters, _estimates(relative, level), _chances(relative > 1.0), strict=True)
     return StretchFit(
-        deviation=_deviation(weights, deviation[:, None], level),
+        deviation=_estimates(draws.deviation[:, None], level)[0],
         tasters=tuple(
-            TasterStretch(
-                taster=name,
-                stretch=Estimate(
-                    mean=float(mean[k]), se=float(sd[k]), interval=(float(low[k]), float(high[k]))
-                ),
-                probability=float(above[k]),
-            )
-            for k, name in enumerate(tasters)
+            TasterStretch(taster=name, stretch=estimate, probability=chance)
+            for name, estimate, chance in summaries
         ),
-        cautions=_cautions(max(table.means.shape[1] for _, table in tables)),
+        cautions=cautions,
     )
 
 
-def _deviation(weights: FloatArray, deviations: FloatArray, level: float) -> Estimate:
-    mean = float(weights @ deviations[:, 0])
-    sd = float(weights @ (deviations[:, 0] - mean) ** 2) ** 0.5
-    bounds = [
-        float(node_quantiles(weights, deviations, 0.5 + side * level / 2)[0]) for side in (-1, 1)
-    ]
-    return Estimate(mean=mean, se=sd, interval=(bounds[0], bounds[1]))
+def stretch_draws(
+    parts: Sequence[tuple[RatingColumns, RatingFit]],
+    scale: tuple[float, float],
+    rng: np.random.Generator,
+) -> tuple[tuple[str, ...], StretchDraws, tuple[str, ...]]:
+    """Return the tasters, draws from the posterior, and cautions; see `pooled_stretch`."""
+    sizes = _sizes([fit for _, fit in parts])
+    tables = [_table(columns, sizes, fit.weights, scale) for columns, fit in parts]
+    tasters, whole = _side_by_side(tables)
+    cautions = _cautions(max(table.means.shape[1] for _, table in tables))
+    return tasters, draw_stretches(whole, rng), cautions
+
+
+def relative_stretch(draws: StretchDraws) -> FloatArray:
+    """Return stretches over the table's mean (N, T), where that is not near zero.
+
+    Examples
+    --------
+    >>> one = np.array([[0.5, 1.5], [1.0, 3.0]])
+    >>> relative_stretch(StretchDraws(one, np.ones(2), np.ones(2))).tolist()
+    [[0.5, 1.5], [0.5, 1.5]]
+    """
+    average = draws.stretch.mean(axis=1)
+    kept = np.abs(average) >= min(LEAST_MEAN, float(np.median(np.abs(average))))
+    return np.asarray(draws.stretch[kept] / average[kept, None])
+
+
+def _estimates(draws: FloatArray, level: float) -> list[Estimate]:
+    low, high = np.quantile(draws, [0.5 - level / 2, 0.5 + level / 2], axis=0).tolist()
+    rows = zip(draws.mean(axis=0).tolist(), draws.std(axis=0).tolist(), low, high, strict=True)
+    return [Estimate(mean=m, se=sd, interval=(a, b)) for m, sd, a, b in rows]
+
+
+def _chances(so: NDArray[np.bool_]) -> list[float]:
+    """Shares of draws (N, T), never quite 0 or 1: that many draws cannot say."""
+    return [float(each) for each in (so.sum(axis=0) + 0.5) / (len(so) + 1.0)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,19 +1,26 @@
-"""The posterior of tasters' stretches at fixed variances: its top, and the curvature there.
+"""Draws of tasters' stretches and of how much they differ: Gibbs sampling, many chains at once.
 
-Levels and coffees are integrated out in closed form; what is left are T stretches. Knows
-precisions and sums, no marks.
+Levels are integrated out beforehand. In turn are drawn: how far stretches differ and the factor
+of the noise, all stretches integrated out; the stretches, which are independent once coffees are
+known; the coffees, which are normal once stretches are; and a common factor of stretches over
+coffees, which the marks cannot tell. Knows precisions and sums, no marks.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.ratings_priors import SCALES
 
-ROUNDS = 40
-HALVINGS = 8
-_MOST_NUMBERS = 4_000_000  # in one array
+DEVIATION_SCALE = SCALES[frozenset({"stretch"})]
+NOISE_LOG_SD = 0.6  # of the error variance about what the fits hold
+_BURN_IN, _SWEEPS = 14, 32
+_STEPS = 4  # of deviation and noise, each sweep
+_CHAINS = (8, 64)
+_NUMBERS = 40_000  # chains times tasters; more tasters have fewer chains
+_FARTHEST = 4.0  # in z: marks that are all alike would have the noise vanish
+_LEAST = 1e-3  # deviation: as good as none
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,36 +41,12 @@ class StretchParts:
 
 
 @dataclass(frozen=True, slots=True)
-class StretchModes:
-    """Joint modes at K grid points: log evidence, stretches (K, T) and covariances (K, T, T)."""
+class StretchDraws:
+    """N draws: stretches (N, T), their deviation (N,) and the factor of the noise (N,)."""
 
-    evidence: FloatArray
     stretch: FloatArray
-    covariance: FloatArray
-
-
-def stretch_modes(parts: StretchParts, deviation: FloatArray, noise: FloatArray) -> StretchModes:
-    """Find the tops at K pairs of a deviation (K,) of stretches and a factor (K,) of the noise.
-
-    Examples
-    --------
-    >>> own = across(np.full((2, 3), 0.5))
-    >>> means = np.array([[30.0, 50, 70], [40, 50, 60]])
-    >>> parts = StretchParts(
-    ...     weight=own[None],
-    ...     pull=np.einsum("icd,id->ic", own, means)[None],
-    ...     precision=np.full((1, 3), 0.01),
-    ...     quadratic=500.0,
-    ...     rank=4,
-    ... )
-    >>> found = stretch_modes(parts, np.array([0.5]), np.array([1.0]))
-    >>> one, two = found.stretch[0]
-    >>> round(float(one / two), 1)
-    2.0
-    """
-    size = max(1, _MOST_NUMBERS // parts.weight.size)
-    starts = range(0, len(noise), size)
-    return _joined([_modes(parts, deviation[k : k + size], noise[k : k + size]) for k in starts])
+    deviation: FloatArray
+    noise: FloatArray
 
 
 def across(weights: FloatArray) -> FloatArray:
@@ -79,105 +62,155 @@ def across(weights: FloatArray) -> FloatArray:
     return np.asarray(diagonal - weights[:, :, None] * weights[:, None, :] / total)
 
 
-@dataclass(frozen=True, slots=True)
-class _Slopes:
-    """Log posterior of the stretches (K,), its slopes (K, T) and minus its curvature (K, T, T)."""
+def draw_stretches(parts: StretchParts, rng: np.random.Generator) -> StretchDraws:
+    """Draw from the posterior, some 2,000 times.
 
-    value: FloatArray
-    slopes: FloatArray
-    curvature: FloatArray
+    Stretches are normal about one, with a deviation that is half-normal beforehand; the noise
+    is log-normal about what the fits hold.
 
+    Parameters
+    ----------
+    parts : StretchParts
+        The marks of all sensations.
+    rng : numpy.random.Generator
+        Source of chance.
 
-def _look(
-    parts: StretchParts, deviation: FloatArray, noise: FloatArray, stretch: FloatArray
-) -> _Slopes:
-    """Look at K stretches (K, T), the coffees integrated out.
+    References
+    ----------
+    van Dyk and Park (2008), JASA 103, 790-796 (a draw that leaves out what is drawn next), and
+    Liu and Sabatti (2000), Biometrika 87, 353-369 (the common factor); both from memory.
 
-    With W_i the precision of taster i and A = 1/v + sum of s_i^2 W_i that of the coffees, their
-    mean is c = A^-1 sum of s_i W_i y_i.
+    Examples
+    --------
+    >>> own = across(np.full((2, 3), 0.5))
+    >>> means = np.array([[30.0, 50, 70], [40, 50, 60]])
+    >>> parts = StretchParts(
+    ...     weight=own[None],
+    ...     pull=np.einsum("icd,id->ic", own, means)[None],
+    ...     precision=np.full((1, 3), 0.01),
+    ...     quadratic=500.0,
+    ...     rank=4,
+    ... )
+    >>> one, two = draw_stretches(parts, np.random.default_rng(1)).stretch.mean(axis=0)
+    >>> round(float(one / two), 1)
+    2.0
     """
-    points, tasters = stretch.shape
-    count, _, coffees, _ = parts.weight.shape
-    weight, pull = parts.weight.reshape(count, tasters, -1), parts.pull
-    scaled = 1.0 / noise[:, None]
-    system = np.matmul((stretch**2 * scaled)[None], weight).reshape(count, points, coffees, coffees)
-    place = np.arange(coffees)
-    system[..., place, place] += parts.precision[:, None]
-    drawn = np.matmul((stretch * scaled)[None], pull)
-    inverse = np.linalg.inv(system)
-    mean = np.einsum("pkcd,pkd->pkc", inverse, drawn)
-    felt = np.einsum("ptcd,pkd->pktc", parts.weight, mean)
-    along = np.einsum("pkc,ptc->kt", mean, pull)
-    square = np.einsum("pkc,pktc->kt", mean, felt)
-    flat = inverse.reshape(count, points, -1)
-    trace = np.matmul(flat, weight.mT).sum(axis=0)
-    loss = (square + trace) * scaled
-    slopes = along * scaled - stretch * loss
-    bend = (pull[:, None] - 2.0 * stretch[:, :, None] * felt) * scaled[..., None]
-    first = ((bend @ inverse) @ bend.mT).sum(axis=0)
-    spread = inverse[:, :, None] @ parts.weight[:, None]
-    mixed = spread.reshape(count, points, tasters, -1)
-    turned = spread.mT.reshape(count, points, tasters, -1)
-    second = (mixed @ turned.mT).sum(axis=0) * scaled[..., None] ** 2
-    second = 2.0 * stretch[:, :, None] * stretch[:, None] * second
-    ridge = 1.0 / deviation[:, None] ** 2
-    own = np.arange(tasters)
-    curvature = -first - second
-    curvature[:, own, own] += loss + ridge
-    value = 0.5 * np.einsum("pkc,pkc->k", mean, drawn)
-    value -= 0.5 * np.linalg.slogdet(system)[1].sum(axis=0)
-    value -= 0.5 * (ridge * (stretch - 1.0) ** 2).sum(axis=1)
-    return _Slopes(value, slopes - ridge * (stretch - 1.0), curvature)
+    chains = _Chains(parts, rng)
+    kept = []
+    for sweep in range(_BURN_IN + _SWEEPS):
+        chains.sweep()
+        if sweep >= _BURN_IN:
+            kept.append((chains.stretch, chains.deviation(), chains.noise()))
+    stretch, deviation, noise = zip(*kept, strict=True)
+    return StretchDraws(np.concatenate(stretch), np.concatenate(deviation), np.concatenate(noise))
 
 
-def _modes(parts: StretchParts, deviation: FloatArray, noise: FloatArray) -> StretchModes:
-    """Find the top over the stretches at all grid points, and the curvature there."""
-    tasters = parts.weight.shape[1]
-    stretch = np.ones((len(noise), tasters))
-    at = _look(parts, deviation, noise, stretch)
-    for _ in range(ROUNDS):
-        step = _step(at, deviation)
-        new = _look(parts, deviation, noise, stretch + step)
-        worse = new.value < at.value - 1e-9
-        for _ in range(HALVINGS):
-            if not worse.any():
-                break
-            step[worse] *= 0.5
-            new = _look(parts, deviation, noise, stretch + step)
-            worse = new.value < at.value - 1e-9
-        stretch, at = stretch + step, new
-        if float(np.abs(step).max()) < 1e-6:
-            break
-    values, vectors = np.linalg.eigh(at.curvature)
-    values = np.maximum(values, 0.05 / deviation[:, None] ** 2)
-    evidence = at.value - 0.5 * parts.quadratic / noise - 0.5 * parts.rank * np.log(noise)
-    evidence -= tasters * np.log(deviation) + 0.5 * np.log(values).sum(axis=1)
-    return StretchModes(evidence, stretch, (vectors / values[:, None]) @ vectors.mT)
+class _Chains:
+    """The state of M chains.
+
+    ``z`` (M, 2) of deviation and noise is standard normal beforehand; ``stretch`` (M, T),
+    ``coffee`` (M, P, C).
+    """
+
+    def __init__(self, parts: StretchParts, rng: np.random.Generator) -> None:
+        self.parts, self.rng = parts, rng
+        self.count, self.tasters, self.coffees = parts.pull.shape
+        self.size = int(np.clip(_NUMBERS // self.tasters, *_CHAINS))
+        self.flat = _taster_rows(parts.weight)
+        self.drawn = _taster_rows(parts.pull)
+        self.z = np.zeros((self.size, 2))
+        self.stretch = np.ones((self.size, self.tasters))
+        self.coffee = np.zeros((self.size, self.count, self.coffees))
+        self._draw_coffees()
+
+    def deviation(self) -> FloatArray:
+        """Return the deviation of stretches of each chain: (M,)."""
+        return deviations(self.z[:, 0])
+
+    def noise(self) -> FloatArray:
+        """Return the factor of the noise of each chain: (M,)."""
+        return np.asarray(np.exp(NOISE_LOG_SD * self.z[:, 1]))
+
+    def sweep(self) -> None:
+        """Draw everything once."""
+        self._draw_stretches()
+        self._draw_coffees()
+        self._scale()
+
+    def _draw_stretches(self) -> None:
+        """Draw deviation and noise by Metropolis steps, stretches left out; then these."""
+        outer = (self.coffee[..., :, None] * self.coffee[..., None, :]).reshape(self.size, -1)
+        power = outer @ self.flat.T
+        along = self.coffee.reshape(self.size, -1) @ self.drawn.T
+        height = self._height(self.z, power, along)
+        for _ in range(_STEPS):
+            reach = np.exp(self.rng.uniform(-3.0, 0.7, (self.size, 1)))
+            z = self.z + reach * self.rng.standard_normal((self.size, 2))
+            new = self._height(z, power, along)
+            taken = np.log(self.rng.uniform(size=self.size)) < new - height
+            self.z[taken], height[taken] = z[taken], new[taken]
+        noise, ridge = self.noise()[:, None], self.deviation()[:, None] ** -2.0
+        precision = power / noise + ridge
+        mean = (along / noise + ridge) / precision
+        self.stretch = mean + self.rng.standard_normal(mean.shape) / np.sqrt(precision)
+
+    def _height(self, z: FloatArray, power: FloatArray, along: FloatArray) -> FloatArray:
+        """Log density (M,) of deviation and noise, given coffees, without the stretches.
+
+        ``power`` (M, T) and ``along`` (M, T) are the square of the coffees in each taster's
+        precision, and their product with the taster's means.
+        """
+        noise = np.exp(NOISE_LOG_SD * z[:, 1:])
+        ridge = deviations(z[:, :1]) ** -2.0
+        precision = power / noise + ridge
+        found = (along / noise + ridge) ** 2 / precision - np.log(precision / ridge) - ridge
+        left = self.parts.quadratic / noise[:, 0] + self.parts.rank * NOISE_LOG_SD * z[:, 1]
+        height = 0.5 * (found.sum(axis=1) - left - (z * z).sum(axis=1))
+        return np.asarray(np.where(np.abs(z).max(axis=1) < _FARTHEST, height, -np.inf))
+
+    def _draw_coffees(self) -> None:
+        scaled = self.stretch / self.noise()[:, None]
+        shape = (self.size, self.count, self.coffees, self.coffees)
+        system = ((scaled * self.stretch) @ self.flat).reshape(shape)
+        place = np.arange(self.coffees)
+        system[..., place, place] += self.parts.precision
+        pull = (scaled @ self.drawn).reshape(self.coffee.shape)
+        back = np.linalg.inv(np.linalg.cholesky(system))
+        drawn = np.einsum("mpij,mpj->mpi", back, pull) + self.rng.standard_normal(pull.shape)
+        self.coffee = np.einsum("mpji,mpj->mpi", back, drawn)
+
+    def _scale(self) -> None:
+        """Multiply stretches and divide coffees by a factor, which leaves the marks as likely.
+
+        A Metropolis step; the power of the factor is the volume that the step changes.
+        """
+        deviation = self.deviation()
+        step = self.rng.standard_normal(self.size) * 1.5 * deviation / self.tasters**0.5
+        factor = np.exp(step)[:, None]
+        ridge = deviation**-2.0
+        held = (self.parts.precision * self.coffee**2).sum(axis=(1, 2))
+        off = ((self.stretch * factor - 1.0) ** 2 - (self.stretch - 1.0) ** 2).sum(axis=1)
+        gain = -0.5 * ridge * off - 0.5 * held * (factor[:, 0] ** -2.0 - 1.0)
+        gain += step * (self.tasters - self.count * self.coffees)
+        taken = np.log(self.rng.uniform(size=self.size)) < gain
+        self.stretch[taken] *= factor[taken]
+        self.coffee[taken] /= factor[taken][:, :, None]
 
 
-def _step(at: _Slopes, deviation: FloatArray) -> FloatArray:
-    """Newton steps with the curvature made positive; no stretch moves more than a half."""
-    values, vectors = np.linalg.eigh(at.curvature)
-    strong = np.maximum(np.abs(values), 0.2 / deviation[:, None] ** 2)
-    along = (vectors.mT @ at.slopes[..., None])[..., 0]
-    step = (vectors @ (along / strong)[..., None])[..., 0]
-    longest = np.maximum(np.abs(step).max(axis=1), 1e-300)[:, None]
-    return np.asarray(step * np.minimum(1.0, 0.5 / longest))
+def _taster_rows(values: FloatArray) -> FloatArray:
+    """From (P, T, ...) to a row a taster: (T, all else)."""
+    return np.ascontiguousarray(np.moveaxis(values, 1, 0).reshape(values.shape[1], -1))
 
 
-def _joined(modes: Sequence[StretchModes]) -> StretchModes:
-    return StretchModes(
-        np.concatenate([each.evidence for each in modes]),
-        np.concatenate([each.stretch for each in modes]),
-        np.concatenate([each.covariance for each in modes]),
-    )
+def deviations(z: FloatArray) -> FloatArray:
+    """Map z, standard normal beforehand, to the deviation of stretches.
 
+    Examples
+    --------
+    >>> round(float(deviations(np.zeros(1))[0]), 3)
+    0.337
+    """
+    from scipy.special import ndtr, ndtri
 
-def relative_stretch(modes: StretchModes) -> tuple[FloatArray, FloatArray]:
-    """Stretches over the table's mean and their sds (K, T), by the delta method."""
-    count = modes.stretch.shape[1]
-    average = modes.stretch.mean(axis=1)[:, None]
-    relative = modes.stretch / average
-    slopes = (np.eye(count) - relative[:, :, None] / count) / average[:, :, None]
-    variance = ((slopes @ modes.covariance) * slopes).sum(axis=2)
-    return relative, np.sqrt(np.maximum(variance, 1e-12))
+    unit = -ndtri(0.5 * ndtr(-np.asarray(z)))
+    return np.asarray(np.maximum(DEVIATION_SCALE * unit, _LEAST))
