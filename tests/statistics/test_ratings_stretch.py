@@ -62,7 +62,7 @@ def test_equal_tasters_are_left_near_one() -> None:
 @pytest.mark.parametrize(
     "panel", [Panel(5, 8, 2), Panel(4, 10), Panel(4, 5, sensations=3)], ids=str
 )
-def test_intervals_hold_what_they_promise_when_the_prior_is_true(panel: Panel) -> None:
+def test_intervals_of_stretches_hold_what_they_promise(panel: Panel) -> None:
     tables = 60 // panel.sensations
     found = calibrate(panel, from_prior, plain, tables, np.random.default_rng(4))
     for level in LEVELS:

@@ -22,6 +22,7 @@ STEP = 1e-5
 FINISH = 1e-9
 MOST_STEPS = 60
 TOO_MUCH = 18.0  # of x: a term's deviation ten thousand times the residual one
+MUCH = 12.0  # of x: hundreds of times; rounding can keep what goes to infinity from going further
 
 
 class NoRemainderError(TwobowlsError):
@@ -86,7 +87,15 @@ def _search(kernel: Kernel, weight: FloatArray, x: FloatArray, degrees: int) -> 
         if float(x.max()) > TOO_MUCH:
             raise NoRemainderError("There is no remainder.")
         x = _backtrack(kernel, weight, x, target, value, slopes, degrees)
+    _check_remainder(kernel, float(kernel.evaluate(np.expm1(x)[None] / weight).rss[0]))
+    if float(x.max()) > MUCH:
+        raise NoRemainderError("There is no remainder.")
     raise TwobowlsError("The variances did not settle. Please report this with the data.")
+
+
+def _check_remainder(kernel: Kernel, rss: float) -> None:
+    if rss <= 10.0 * FLOOR * (1.0 + float(kernel.products[-1, -1])):
+        raise NoRemainderError("There is no remainder.")
 
 
 def _backtrack(
@@ -127,8 +136,7 @@ def fit_reml(kernel: Kernel, rows: int, weight: FloatArray) -> RemlFit:
     ratios = np.expm1(x) / weight
     found = kernel.evaluate(ratios[None])
     rss = float(found.rss[0])
-    if rss <= 10.0 * FLOOR * (1.0 + float(kernel.products[-1, -1])):
-        raise NoRemainderError("There is no remainder.")
+    _check_remainder(kernel, rss)
     value = float(found.logdet[0]) + degrees * np.log(rss)
     variance = rss / degrees
     deviance = value + degrees * (1.0 + np.log(2.0 * np.pi / degrees))

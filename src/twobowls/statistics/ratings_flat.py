@@ -29,6 +29,7 @@ from twobowls.statistics.ratings_terms import (
 )
 
 STEP = 1e-4
+LEAST_DEGREES = 1e-3  # of freedom: with fewer, the deviance is level but for rounding
 
 
 def fit_flat(
@@ -158,6 +159,13 @@ class _Report:
         values = self.fit.variance * variances
         slopes = np.append((values[1::2] - values[2::2]) / (2 * STEP), values[0])
         spread = float(slopes @ self.fit.covariance @ slopes)
+        if not 0.0 < spread * LEAST_DEGREES < 2.0 * float(values[0]) ** 2:
+            raise InputError(
+                "random",
+                "the marks do not tell the variances of the random terms apart, "
+                "so that nothing is known of the errors of means",
+                "Name fewer random terms, or use the weak prior",
+            )
         return 2.0 * float(values[0]) ** 2 / spread
 
     def _estimate(self, value: float, variances: FloatArray) -> tuple[Estimate, float]:

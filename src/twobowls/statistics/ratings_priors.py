@@ -19,7 +19,9 @@ zero. The reasons:
   them together too much (`benchmarks/calibration`).
 - *residual*: log-normal about 0.10, with a factor of 1.8 a standard deviation. Nobody sets a
   token on an unstructured line twice within a point or two, so zero is left out; it also
-  keeps the posterior proper when all marks are equal.
+  keeps the posterior proper when all marks are equal. A line of 100 is read to a tenth of a point
+  at best, which alone gives marks a deviation of 0.03 (a tenth over the root of 12); with less,
+  marks without any slip would end in rounding errors.
 
 The deviations are handled through z, a standard normal number before the data: the prior
 of z is N(0, 1) for every one of them, so that where the data are silent the posterior of
@@ -47,6 +49,7 @@ SCALES = {
 OTHER_SCALE = 0.07
 RESIDUAL_MEDIAN = 0.10
 RESIDUAL_LOG_SD = 0.6
+LEAST_RESIDUAL = 0.0003
 
 
 def prior_scale(term: str) -> float:
@@ -72,17 +75,19 @@ class Deviations:
 class DeviationPrior:
     """The priors of a model's deviations on the scale of the marks.
 
-    ``scales`` (terms,) are the half-normal scales, ``median`` that of the residual.
+    ``scales`` (terms,) are the half-normal scales, ``median`` that of the residual, which has
+    ``least`` besides.
     """
 
     scales: FloatArray
     median: float
+    least: float
 
     @classmethod
     def for_terms(cls, terms: tuple[str, ...], width: float) -> "DeviationPrior":
         """Look up the scales of some terms and multiply them by the width of the scale."""
         scales = np.array([prior_scale(term) for term in terms]) * width
-        return cls(scales, RESIDUAL_MEDIAN * width)
+        return cls(scales, RESIDUAL_MEDIAN * width, LEAST_RESIDUAL * width)
 
     def deviations(self, z: FloatArray) -> Deviations:
         """Map z (K, terms + 1), standard normal under the prior, to deviations.
@@ -97,9 +102,10 @@ class DeviationPrior:
 
         inner = z[:, :-1]
         unit = -ndtri(0.5 * ndtr(-inner))
-        residual = self.median * np.exp(RESIDUAL_LOG_SD * z[:, -1:])
+        slips = self.median * np.exp(RESIDUAL_LOG_SD * z[:, -1:])
+        residual = np.hypot(slips, self.least)
         slopes = 0.5 * np.exp(0.5 * (unit**2 - inner**2))
         return Deviations(
             np.concatenate([unit * self.scales, residual], axis=1),
-            np.concatenate([slopes * self.scales, RESIDUAL_LOG_SD * residual], axis=1),
+            np.concatenate([slopes * self.scales, RESIDUAL_LOG_SD * slips**2 / residual], axis=1),
         )
