@@ -10,12 +10,14 @@ function phone() {
   const at = { mono: 5000, wall: 1000000 };
   const clock = new HostClock(() => at.mono, () => at.wall);
   const pass = (/** @type {number} */ ms) => { at.mono += ms; at.wall += ms; };
-  return { at, clock, pass };
+  /** A moment before now. */
+  const ago = (/** @type {number} */ ms) => ({ mono: at.mono - ms, wall: at.wall - ms });
+  return { at, clock, pass, ago };
 }
 
 test("the host's time is taken at the middle of the way there and back", () => {
-  const { clock, pass } = phone();
-  clock.sync(9000000, 4900, 5000);
+  const { clock, pass, ago } = phone();
+  clock.sync(9000000, ago(100));
   assert.equal(clock.now(), 9000050);
   pass(1234);
   assert.equal(clock.now(), 9001284);
@@ -23,7 +25,7 @@ test("the host's time is taken at the middle of the way there and back", () => {
 
 test("a jump of the phone's clock, either way, does no harm", () => {
   const { at, clock, pass } = phone();
-  clock.sync(9000000, 5000, 5000);
+  clock.sync(9000000, clock.moment());
   at.wall += 3600000;
   pass(10);
   assert.equal(clock.now(), 9000010);
@@ -34,27 +36,53 @@ test("a jump of the phone's clock, either way, does no harm", () => {
 
 test("a phone that slept with its monotonic clock stopped is set right when it is seen again", () => {
   const { at, clock } = phone();
-  clock.sync(9000000, 5000, 5000);
+  clock.sync(9000000, clock.moment());
   clock.hidden();
   at.wall += 600000;
   clock.shown();
   assert.equal(clock.now(), 9600000);
-  clock.sync(9600500, at.mono, at.mono);
+  clock.sync(9600500, clock.moment());
   assert.equal(clock.now(), 9600500, "what the laptop says then counts");
 });
 
+test("an answer that lay on the phone while it slept does not set its clock, whichever is heard first", () => {
+  for (const shownFirst of [true, false]) {
+    const { at, clock, pass } = phone();
+    clock.sync(9000000, clock.moment());
+    const asked = clock.moment();
+    clock.hidden();
+    at.wall += 600000;
+    pass(20);
+    if (shownFirst) clock.shown();
+    clock.sync(9000005, asked);
+    if (!shownFirst) clock.shown();
+    assert.equal(clock.now(), 9600020);
+  }
+});
+
+test("a phone that wakes in the pocket and hears the time is not set on again when it is seen", () => {
+  const { at, clock, pass } = phone();
+  clock.sync(9000000, clock.moment());
+  clock.hidden();
+  at.wall += 600000;
+  clock.sync(9600000, clock.moment());
+  pass(5000);
+  clock.shown();
+  assert.equal(clock.now(), 9605000);
+});
+
 test("a very slow answer does not replace a good one", () => {
-  const { clock } = phone();
-  clock.sync(9000000, 4980, 5000);
-  clock.sync(1, 0, 5000);
+  const { clock, ago } = phone();
+  clock.sync(9000000, ago(20));
+  clock.sync(1, ago(5000));
   assert.equal(clock.now(), 9000010);
 });
 
 test("instants of records only ever grow, even when the time is set back", () => {
   const { clock } = phone();
-  clock.sync(9000000, 5000, 5000);
+  clock.sync(9000000, clock.moment());
   const first = clock.stamp();
-  clock.sync(8000000, 5000, 5000);
+  clock.sync(8000000, clock.moment());
   assert.equal(clock.stamp(), first + 1);
   clock.passed(9500000);
   assert.equal(clock.stamp(), 9500001);
@@ -65,7 +93,7 @@ test("without a word from the laptop a remembered difference serves", () => {
   clock.guess(500);
   pass(100);
   assert.equal(clock.now(), 1000600);
-  clock.sync(7, 5100, 5100);
+  clock.sync(7, clock.moment());
   assert.equal(clock.now(), 7);
 });
 

@@ -36,8 +36,18 @@ export function followTable(id, on) {
     tick();
   }
 
+  /** Ask for the clocks that the bench speaks of, unless they are here or on their way. @param {Bench} now */
+  function keepClocks(now) {
+    // what was poured when matters to the clocks only once there is a reading
+    const wanted = `${now.readings} ${now.readings ? JSON.stringify(now.poured) : ""}`;
+    if (wanted === read) return;
+    read = wanted;
+    readClocks(wanted).catch(() => { if (wanted === read) read = ""; }); // the next tick asks again
+  }
+
   function tick() {
     on.link(stream.live());
+    if (bench) keepClocks(bench);
     if (bench && clocks) on.tick(bench, clocks, time.now());
   }
 
@@ -45,14 +55,7 @@ export function followTable(id, on) {
     open: () => on.link(true),
     change: (heard) => {
       bench = /** @type {Bench} */ (/** @type {unknown} */ (heard));
-      const at = performance.now();
-      time.sync(bench.now_ms, at, at);
-      // what was poured when matters to the clocks only once there is a reading
-      const wanted = `${bench.readings} ${bench.readings ? JSON.stringify(bench.poured) : ""}`;
-      if (wanted !== read) {
-        read = wanted;
-        readClocks(wanted).catch(() => { if (wanted === read) read = ""; });
-      }
+      time.sync(bench.now_ms, time.moment());
       on.change(bench);
       tick();
     },

@@ -8,11 +8,19 @@ const SLOW_MS = 2000;
 /** A difference of the two clocks while hidden that means: the phone slept. */
 const SLEPT_MS = 2000;
 
+/** @typedef {{mono: number, wall: number}} Moment by the monotonic clock, and by the phone's own */
+
+/** How long the monotonic clock stood still, as on some phones that sleep. @param {Moment} from @param {Moment} to */
+function sleptBetween(from, to) {
+  const more = to.wall - from.wall - (to.mono - from.mono);
+  return more > SLEPT_MS ? more : 0;
+}
+
 export class HostClock {
   /** @type {{host: number, mono: number, trip: number} | null} */
   #set = null;
   #last = 0;
-  /** @type {{mono: number, wall: number} | null} */
+  /** @type {Moment | null} */
   #hid = null;
   #mono;
   #wall;
@@ -26,16 +34,23 @@ export class HostClock {
     this.#wall = wall;
   }
 
+  /** @returns {Moment} now */
+  moment() {
+    return { mono: this.#mono(), wall: this.#wall() };
+  }
+
   /**
-   * The laptop said that it was `hostMs` at some moment between asking and hearing.
+   * The laptop said that it was `hostMs` at some moment between asking and hearing. An answer that
+   * lay on the phone while it slept was long on its way.
    * @param {number} hostMs
-   * @param {number} asked monotonic
-   * @param {number} heard monotonic
+   * @param {Moment} asked
+   * @param {Moment} [heard]
    */
-  sync(hostMs, asked, heard) {
-    const trip = heard - asked;
+  sync(hostMs, asked, heard = this.moment()) {
+    const trip = heard.mono - asked.mono + sleptBetween(asked, heard);
     if (this.#set && trip > SLOW_MS && trip > this.#set.trip) return;
-    this.#set = { host: hostMs + trip / 2, mono: heard, trip };
+    this.#set = { host: hostMs + trip / 2, mono: heard.mono, trip };
+    if (this.#hid) this.#hid = heard; // what it slept before is in this time already
   }
 
   /** Go on from a remembered state, before the laptop could be reached. @param {number} offset host minus wall */
@@ -66,7 +81,7 @@ export class HostClock {
   }
 
   hidden() {
-    this.#hid = { mono: this.#mono(), wall: this.#wall() };
+    this.#hid = this.moment();
   }
 
   /**
@@ -75,8 +90,8 @@ export class HostClock {
    */
   shown() {
     if (!this.#hid || !this.#set) return;
-    const slept = this.#wall() - this.#hid.wall - (this.#mono() - this.#hid.mono);
+    const slept = sleptBetween(this.#hid, this.moment());
     this.#hid = null;
-    if (slept > SLEPT_MS) this.#set = { ...this.#set, host: this.#set.host + slept, trip: Infinity };
+    if (slept) this.#set = { ...this.#set, host: this.#set.host + slept, trip: slept };
   }
 }

@@ -43,6 +43,8 @@ export class Contact {
   #reading = false;
   /** The newest change heard since the table was last asked for. */
   #heard = -Infinity;
+  /** The page was put out of sight since: its answer may have lain there while the phone slept. */
+  #slept = false;
   #readAt = -Infinity;
   /** @type {any} */
   #again = null;
@@ -84,7 +86,10 @@ export class Contact {
   /** Read the whole table; keep trying until it has come. */
   async read() {
     clearTimeout(this.#again);
-    if (this.#reading) return;
+    if (this.#reading) {
+      this.#failures = 0; // should that fail, it is tried again soon: the network may be back
+      return;
+    }
     this.#reading = true;
     try {
       const confirmed = this.#on.confirmed();
@@ -109,26 +114,31 @@ export class Contact {
 
   /**
    * The table, not older than what was heard while it was on its way: an answer that the news has
-   * overtaken would show a closed table as open until the next news, so it is asked for again.
+   * overtaken would show a closed table as open until the next news, so it is asked for again. So
+   * is one that was on its way when the phone was put aside, after which no news may have come.
    */
   async #newest() {
     for (;;) {
+      this.#slept = false;
       this.#heard = -Infinity; // a laptop that went back to a backup counts from a lower version
       const table = await this.timed(() => this.#api.table());
-      if (table.version >= this.#heard) return table;
+      if (table.version >= this.#heard && !this.#slept) return table;
     }
   }
 
   /** Ask, and set the clock by the answer. @template {{now_ms: number}} T @param {() => Promise<T>} ask @returns {Promise<T>} */
   async timed(ask) {
-    const asked = performance.now();
+    const asked = this.#clock.moment();
     const answer = await ask();
-    this.#clock.sync(answer.now_ms, asked, performance.now());
+    this.#clock.sync(answer.now_ms, asked);
     return answer;
   }
 
   #seen() {
-    if (document.hidden) return this.#clock.hidden();
+    if (document.hidden) {
+      this.#slept = true;
+      return this.#clock.hidden();
+    }
     this.#clock.shown();
     this.#tryAgain();
   }

@@ -31,7 +31,10 @@ export class Sender {
   /** Something is waiting, or the laptop may be back: try now. @returns {Promise<void>} */
   async kick() {
     clearTimeout(this.#timer);
-    if (this.#running) return;
+    if (this.#running) {
+      this.#failures = 0; // should that fail, it is tried again soon: the network may be back
+      return;
+    }
     this.#running = true;
     try {
       while (this.#means.outbox.waiting.length) await this.#step(this.#means.outbox.waiting.slice(0, BATCH));
