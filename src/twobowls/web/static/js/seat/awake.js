@@ -10,22 +10,28 @@
 export function makeAwake(browser = navigator, page = document) {
   /** @type {WakeLockSentinel | null} */
   let lock = null;
-  let asking = false;
   let wanted = false;
+  let busy = false;
+  /** Something has changed since the browser was asked last. */
+  let again = false;
 
+  async function step() {
+    if (!wanted) return lock?.release();
+    if (lock || page.hidden || !browser.wakeLock) return;
+    lock = await browser.wakeLock.request("screen");
+    lock.addEventListener("release", () => { lock = null; });
+  }
+
+  /** One step at a time: while the browser is asked, the page may be hidden, shown or closed. */
   async function settle() {
-    if (asking || !browser.wakeLock) return;
-    if (!wanted && lock) await lock.release().catch(() => {});
-    if (!wanted || lock || page.hidden) return;
-    asking = true;
-    try {
-      lock = await browser.wakeLock.request("screen");
-      lock.addEventListener("release", () => { lock = null; });
-    } catch {
-      // A nearly empty battery, or a browser that says no.
+    again = true;
+    if (busy) return;
+    busy = true;
+    while (again) {
+      again = false;
+      await step().catch(() => {}); // a nearly empty battery, or a browser that says no
     }
-    asking = false;
-    if (!wanted) settle();
+    busy = false;
   }
 
   // A page out of sight loses its lock; it asks again when it is looked at.
