@@ -5,7 +5,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import FakeLaptop, serving
 from tests.browser.touch import Pad
-from tests.browser.waiting import stop_clock
+from tests.browser.waiting import stop_clock, until
 
 pytestmark = pytest.mark.browser
 
@@ -83,6 +83,21 @@ def test_a_note_is_kept_letter_by_letter_and_recorded_when_the_typing_rests(
     texts = [note["text"] for note in laptop.marks(kind="note")]
     assert texts[-1] == "like cold tea, later honey"
     assert {note["bowl"] for note in laptop.marks(kind="note")} == {"417"}
+
+
+def test_a_note_belongs_to_the_round_in_which_it_was_typed(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    laptop.round = "warm"
+    page = open_phone(laptop.url)
+    stop_clock(page)  # the typing does not rest
+    page.locator('[data-words="417"]').click()
+    page.get_by_label("Note on 417").fill("flat")
+    # as on phones where a button that is tapped takes no focus
+    page.locator('.chip[data-round="hot"]').evaluate("chip => chip.click()")
+    until(page, lambda: laptop.records, "the note is on the laptop")
+    (note,) = laptop.marks(kind="note")
+    assert (note["round"], note["text"]) == ("warm", "flat")
 
 
 def test_the_guide_says_what_a_sensation_is_and_closes_again(

@@ -184,6 +184,76 @@ test("two tabs: one takes over what the other has written down, once", async () 
   assert.deepEqual(outbox.waiting, [record]);
 });
 
+/** Storage whose list of entries comes when the test says so, as it was when it was asked for. */
+function slowStorage() {
+  const storage = inMemory();
+  /** @type {Array<() => void>} */
+  const lists = [];
+  const all = async () => {
+    const then = await storage.all();
+    await new Promise((resolve) => lists.push(() => resolve(undefined)));
+    return then;
+  };
+  return { storage: { ...storage, all }, lists, kept: storage.all };
+}
+
+test("what was saved or let go while the phone was being read does not come back", async () => {
+  const { storage, lists, kept } = slowStorage();
+  const outbox = new Outbox(storage, "seat");
+  const [saved, refused] = [mark(1), mark(2)];
+  await outbox.add(saved);
+  await outbox.add(refused);
+  const loading = outbox.load();
+  await turns();
+  await outbox.settle([saved.id], [{ id: refused.id, error: "This tasting has closed." }]);
+  await outbox.dismiss([refused.id]);
+  lists[0]();
+  await loading;
+  assert.deepEqual([outbox.records, await kept()], [[], []]);
+});
+
+test("another tab's word that something was saved may come before this one has read it", async () => {
+  const { storage, lists } = slowStorage();
+  const record = mark(1);
+  await new Outbox(storage, "seat").add(record);
+  const outbox = new Outbox(storage, "seat");
+  const loading = outbox.load();
+  await turns();
+  await outbox.settle([record.id], []);
+  lists[0]();
+  await loading;
+  outbox.adopt([record]);
+  assert.deepEqual(outbox.waiting, []);
+  await outbox.again([record]);
+  assert.deepEqual(outbox.waiting, [record], "unless the laptop has lost it since");
+});
+
+test("what was saved is not left in the journal of a phone whose database is full", async () => {
+  const shelf = localShelf();
+  const full = { ...inMemory(), put: async () => { throw new Error("full"); } };
+  const outbox = new Outbox(full, "seat", openJournal("seat", shelf));
+  const record = mark(1);
+  await outbox.add(record);
+  await outbox.settle([record.id], []);
+  assert.deepEqual(openJournal("seat", shelf).left(), []);
+});
+
+test("all refusals of an answer are known at once, and tried again together", async () => {
+  const records = [mark(1), mark(2), mark(3)];
+  /** @type {Array<() => void>} */
+  const puts = [];
+  const storage = inMemory();
+  const outbox = new Outbox({ ...storage, put: (entry) => new Promise((resolve) => puts.push(() => resolve(storage.put(entry)))) }, "seat");
+  outbox.adopt(records);
+  const settling = outbox.settle([], records.map(({ id }) => ({ id, error: "This tasting has closed." })));
+  assert.equal(outbox.refused.length, 3);
+  const retrying = outbox.retry();
+  assert.deepEqual(outbox.waiting, records);
+  for (const done of puts) done();
+  await Promise.all([settling, retrying]);
+  assert.deepEqual((await storage.all()).map(({ error }) => error), [null, null, null]);
+});
+
 test("failures have four kinds", () => {
   assert.deepEqual([404, 502, 503, 429, 400, 413].map(troubleOf), ["unknown", "away", "full", "away", "spoilt", "spoilt"]);
   assert.deepEqual([403, 405, 421].map(troubleOf), ["away", "away", "away"], "no word on the seat or its marks");

@@ -71,6 +71,20 @@ test("before the view moves to another pad, whatever still moves is told to sett
   assert.equal(store.view.bowl, null, "a bowl of the other flight is let go");
 });
 
+test("a host who goes back to a round before does not take an unsettled move along", () => {
+  const store = new SeatStore();
+  store.setTable(table({ round: "warm" }));
+  store.look({ sensation: "body" });
+  /** @type {any[]} */
+  const left = [];
+  store.addEventListener("leave", () => left.push([store.view.round, store.view.sensation]));
+  store.hear(/** @type {any} */ ({ version: 2, state: "open", round: "warm", poured: {}, now_ms: 1 }));
+  assert.deepEqual(left, [], "nothing to leave");
+  store.hear(/** @type {any} */ ({ version: 3, state: "open", round: "dry", poured: {}, now_ms: 1 }));
+  assert.deepEqual(left, [["warm", "body"]]);
+  assert.deepEqual([store.view.round, store.view.sensation], ["dry", "aroma"]);
+});
+
 test("undo goes back pad by pad", () => {
   const undo = new Undo();
   const step = { bowl: "417", sensation: "body", round: "hot", intensity: null, liking: null };

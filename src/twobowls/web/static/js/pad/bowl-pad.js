@@ -65,6 +65,7 @@ export class BowlPad extends HTMLElement {
 
   disconnectedCallback() {
     this.#size.disconnect();
+    this.#gestures?.cancel(); // who lifts a finger from a page without the pad tells the pad nothing
     this.flush();
   }
 

@@ -30,11 +30,12 @@ export class Gestures {
   /** @type {{code: string, start: Point, dot: Point, at: Point, touch: boolean} | null} */
   #held = null;
   #pad;
+  #control;
 
   /** @param {HTMLElement} element @param {Pad} pad */
   constructor(element, pad) {
     this.#pad = pad;
-    new DragControl(pad.stage.element, {
+    this.#control = new DragControl(pad.stage.element, {
       grab: (point) => hit(point, targetsOf(pad.stage.layout)),
       tap: (point, code) => this.#tap(point, code),
       lift: (code, start, touch) => this.#lift(code, start, touch),
@@ -43,6 +44,11 @@ export class Gestures {
     });
     element.addEventListener("keydown", (event) => this.#key(event));
     element.addEventListener("input", (event) => this.#slide(event));
+  }
+
+  /** Break off what the finger is at. */
+  cancel() {
+    this.#control.cancel();
   }
 
   /** The code of the token under the finger, or null. */

@@ -14,6 +14,8 @@ import { openJournal } from "./journal.js";
 export class Outbox {
   /** @type {Map<string, Entry>} */
   #entries = new Map();
+  /** Saved or let go while this page is open: what was read from the phone before must not bring them back. */
+  #done = new Set();
   #storage;
   #seat;
   #journal;
@@ -31,8 +33,13 @@ export class Outbox {
   /** Read what an earlier page, or another tab, has left. */
   async load() {
     const kept = await this.#storage.all().catch(() => /** @type {Entry[]} */ ([])); // what the journal has is read all the same
-    for (const entry of kept) if (!this.#entries.has(entry.id)) this.#entries.set(entry.id, entry);
-    for (const record of this.#journal.left()) if (!this.#entries.has(record.id)) await this.add(record);
+    for (const entry of kept) if (this.#isNew(entry)) this.#entries.set(entry.id, entry);
+    for (const record of this.#journal.left()) if (this.#isNew(record)) await this.add(record);
+  }
+
+  /** @param {{id: string}} what */
+  #isNew({ id }) {
+    return !this.#entries.has(id) && !this.#done.has(id);
   }
 
   /** @returns {SeatRecord[]} everything not confirmed, refused ones included */
@@ -53,6 +60,7 @@ export class Outbox {
   /** Write a new record down. @param {SeatRecord} record */
   async add(record) {
     const entry = { seat: this.#seat, id: record.id, record, error: null };
+    this.#done.delete(record.id);
     this.#entries.set(record.id, entry);
     this.#journal.keep(record);
     await this.#keep(entry);
@@ -65,13 +73,14 @@ export class Outbox {
 
   /** The host has opened the tasting again: what came too late may be taken now. */
   async retry() {
-    for (const entry of this.#entries.values()) if (entry.error !== null) await this.#keep({ ...entry, error: null });
+    const refused = [...this.#entries.values()].filter(({ error }) => error !== null);
+    await Promise.all(refused.map((entry) => this.#keep({ ...entry, error: null })));
   }
 
   /** Another tab has written it down already. @param {SeatRecord[]} records */
   adopt(records) {
     for (const record of records) {
-      if (!this.#entries.has(record.id)) this.#entries.set(record.id, { seat: this.#seat, id: record.id, record, error: null });
+      if (this.#isNew(record)) this.#entries.set(record.id, { seat: this.#seat, id: record.id, record, error: null });
     }
   }
 
@@ -81,16 +90,17 @@ export class Outbox {
    * @param {Array<{id: string, error: string}>} refused
    */
   async settle(saved, refused) {
-    for (const { id, error } of refused) {
+    for (const id of saved) {
+      this.#entries.delete(id);
+      this.#done.add(id);
+      this.#journal.drop(id);
+    }
+    const kept = refused.map(({ id, error }) => {
       const entry = this.#entries.get(id);
-      if (entry) await this.#keep({ ...entry, error });
-    }
-    for (const id of saved) this.#entries.delete(id);
-    try {
-      await this.#storage.remove(saved);
-    } catch {
-      // They will be sent once more after a reload, and the laptop knows them by their ids.
-    }
+      return entry && this.#keep({ ...entry, error });
+    });
+    // What cannot be removed is sent once more after a reload, and the laptop knows it by its id.
+    await Promise.all([...kept, this.#storage.remove(saved).catch(() => {})]);
   }
 
   /** The taster has read the reasons. @param {string[]} ids */

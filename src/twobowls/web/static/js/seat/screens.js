@@ -5,6 +5,7 @@
  * @typedef {import("./types.js").TableState} TableState
  * @typedef {import("./types.js").Round} Round
  * @typedef {import("./types.js").Sensation} Sensation
+ * @typedef {import("./store.js").View} View
  * @typedef {"loading" | "unknown" | "welcome" | "waiting" | "tasting" | "closed"} Screen
  */
 
@@ -39,6 +40,21 @@ export function openRounds({ rounds, round }) {
  */
 export function sensationsIn(sensations, round) {
   return round?.kind === "aroma" ? sensations.filter(({ kind }) => kind === "aroma") : sensations;
+}
+
+/**
+ * A view of things that there are: the host may go back to a round before.
+ * @param {TableState} table
+ * @param {View} view
+ * @returns {View}
+ */
+export function settledView(table, view) {
+  const round = openRounds(table).some(({ key }) => key === view.round) ? view.round : table.round;
+  const flight = table.flights[view.flight] ? view.flight : 0;
+  const pads = sensationsIn(table.sensations, table.rounds.find(({ key }) => key === round));
+  const sensation = pads.some(({ key }) => key === view.sensation) ? view.sensation : (pads[0]?.key ?? null);
+  const bowl = view.bowl !== null && table.flights[flight]?.includes(view.bowl) ? view.bowl : null;
+  return { ...view, round, flight, sensation, bowl };
 }
 
 /**

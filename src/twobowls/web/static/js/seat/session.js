@@ -11,6 +11,7 @@ import { seeToOthers } from "./former.js";
 import { openMemory } from "./memory.js";
 import { Outbox } from "./outbox.js";
 import { missingFrom } from "./records.js";
+import { SecondTry } from "./second-try.js";
 import { Sender } from "./sender.js";
 import { Snapshot } from "./snapshot.js";
 import { openStorage } from "./storage.js";
@@ -36,6 +37,7 @@ export class Session {
   #contact;
   #sender;
   #snapshot;
+  #secondTry;
   #tellTabs;
 
   /** @param {string} seat key @param {import("./storage.js").Storage} storage */
@@ -46,17 +48,17 @@ export class Session {
     this.#outbox = new Outbox(storage, seat, openJournal(seat, localShelf()));
     this.#tellTabs = openTabs(seat, (news) => this.#fromTab(news));
     this.#storage = storage;
-    this.store.addEventListener("reopened", () => this.#outbox.retry().then(() => this.#back()));
+    this.#secondTry = new SecondTry(this.store, this.#outbox, () => this.#back());
     this.#contact = new Contact(api, this.store, this.clock, {
-      table: () => this.#snapshot.remember(),
+      table: () => { this.#snapshot.remember(); this.#secondTry.look(); },
       back: () => this.#back(),
       confirmed: () => missingFrom(this.store.records, this.#outbox.records),
       lost: (records) => this.#sendAgain(records),
     });
     this.#sender = new Sender({
       outbox: this.#outbox,
-      send: (records) => this.#contact.timed(() => api.send(records)),
-      heard: ({ saved }) => { this.#count(); this.#tellTabs({ settled: saved }); },
+      send: (records) => this.#secondTry.note(() => this.#contact.timed(() => api.send(records))),
+      heard: ({ saved }) => { this.#count(); this.#tellTabs({ settled: saved }); this.#secondTry.look(); },
       state: (trouble) => this.store.setSaved({ reachable: trouble !== "away", unknown: trouble === "unknown", full: trouble === "full" }),
     });
   }
@@ -74,7 +76,7 @@ export class Session {
     this.#know([...(await this.#snapshot.records()), ...this.#outbox.records]);
     await Promise.race([this.#contact.read(), new Promise((resolve) => setTimeout(resolve, PATIENCE_MS))]);
     if (!this.store.table) await this.#snapshot.recall();
-    if (this.store.table?.tasting.state === "open") await this.#outbox.retry(); // opened again while this page was away
+    this.#secondTry.look();
     this.#count();
     this.#contact.listen();
     this.#sender.kick();
@@ -117,16 +119,17 @@ export class Session {
     this.memory.keepView(this.store.view);
   }
 
-  /** The taster has read why some were refused. @param {string[]} ids */
-  async dismiss(ids) {
-    await this.#dropped(ids);
-    this.#tellTabs({ dropped: ids });
+  /** The taster has read why some were refused. What is being tried again since is not let go. @param {string[]} ids */
+  dismiss(ids) {
+    const dropped = this.#outbox.refused.map(({ record }) => record.id).filter((id) => ids.includes(id));
+    this.#dropped(dropped);
+    this.#tellTabs({ dropped });
   }
 
-  /** @param {string[]} ids */
-  async #dropped(ids) {
-    await this.#outbox.dismiss(ids);
+  /** Everywhere at once: known and not in the outbox would mean that the laptop has it. @param {string[]} ids */
+  #dropped(ids) {
     this.store.dropRecords(ids);
+    this.#outbox.dismiss(ids);
     this.#count();
   }
 
@@ -136,7 +139,8 @@ export class Session {
     this.#outbox.adopt(records);
     this.#know(records);
     if (records.length) setTimeout(() => this.#sender.kick(), OTHER_TAB_MS);
-    if (settled.length) this.#outbox.settle(settled, []).then(() => this.#count());
+    if (settled.length) this.store.setSaved({ reachable: true, unknown: false, full: false });
+    if (settled.length) this.#outbox.settle(settled, []);
     this.#count();
   }
 

@@ -55,7 +55,7 @@ async function inDatabase(seat) {
   });
   return {
     keeps: "indexeddb",
-    all: (of = seat) => answer(database.transaction("outbox").objectStore("outbox").index("seat").getAll(of)),
+    all: async (of = seat) => answer(database.transaction("outbox").objectStore("outbox").index("seat").getAll(of)),
     put: (entry) => write("outbox", (store) => { store.put(entry); }),
     remove: (ids) => write("outbox", (store) => { for (const id of ids) store.delete([seat, id]); }),
     recall: async () => (await answer(database.transaction("tables").objectStore("tables").get(seat)))?.table ?? null,

@@ -1,9 +1,9 @@
 // @ts-check
 // All that the seat page knows, in one place. Panels listen for "change" and read; actions write.
-// "leave" and "reopened" (by the host, after a closing by mistake) are told as well.
+// "leave" is told before another pad comes, whoever has it come: the taster, or the host.
 
 import { indexRecords, mergeRecords } from "./records.js";
-import { openRounds, sensationsIn } from "./screens.js";
+import { sensationsIn, settledView } from "./screens.js";
 
 /**
  * @typedef {import("./types.js").TableState} TableState
@@ -44,13 +44,11 @@ export class SeatStore extends EventTarget {
   /** The laptop's whole state. @param {TableState} table */
   setTable(table) {
     const first = this.table === null || this.table.round === null;
-    const reopened = this.table?.tasting.state === "closed" && table.tasting.state === "open";
+    const wished = first && table.round !== null ? { ...this.view, round: this.view.round ?? table.round } : this.view;
+    this.#turnTo(settledView(table, wished));
     this.table = table;
     this.#merge(table.records);
-    if (first && table.round !== null) this.view = { ...this.view, round: this.view.round ?? table.round };
-    this.#settleView();
     this.#tell();
-    if (reopened) this.dispatchEvent(new Event("reopened"));
   }
 
   /** What the host has just done. @param {import("./types.js").Change} change */
@@ -81,12 +79,10 @@ export class SeatStore extends EventTarget {
     this.#tell();
   }
 
-  /** Look at something else. "leave" comes first, so that an unsettled move ends where it began. @param {Partial<View>} view */
+  /** Look at something else. @param {Partial<View>} view */
   look(view) {
-    const { round, sensation, flight } = { ...this.view, ...view };
-    if (round !== this.view.round || sensation !== this.view.sensation || flight !== this.view.flight) this.dispatchEvent(new Event("leave"));
-    this.view = { ...this.view, ...view };
-    this.#settleView();
+    const wished = { ...this.view, ...view };
+    this.#turnTo(this.table ? settledView(this.table, wished) : wished);
     this.#tell();
   }
 
@@ -116,13 +112,10 @@ export class SeatStore extends EventTarget {
     this.index = indexRecords(merged);
   }
 
-  /** Keep the view on things that there are. */
-  #settleView() {
-    if (!this.table) return;
-    const { view } = this;
-    if (!openRounds(this.table).some(({ key }) => key === view.round)) view.round = this.table.round;
-    if (!this.table.flights[view.flight]) view.flight = 0;
-    if (!this.sensations.some(({ key }) => key === view.sensation)) view.sensation = this.sensations[0]?.key ?? null;
-    if (view.bowl !== null && !this.codes.includes(view.bowl)) view.bowl = null;
+  /** "leave" comes first, so that an unsettled move ends where it began. @param {View} view */
+  #turnTo(view) {
+    const { round, sensation, flight } = this.view;
+    if (view.round !== round || view.sensation !== sensation || view.flight !== flight) this.dispatchEvent(new Event("leave"));
+    this.view = view;
   }
 }

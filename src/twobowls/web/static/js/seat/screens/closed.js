@@ -16,7 +16,8 @@ export function makeClosed({ store }, seat) {
   function update() {
     const { table, records, saved } = store;
     if (!table) return;
-    const marks = records.filter(({ kind }) => kind === "mark").length;
+    const refused = new Set(saved.refused.map(({ record }) => record.id));
+    const marks = records.filter(({ kind, id }) => kind === "mark" && !refused.has(id)).length;
     setText(title, `Thank you, ${table.seat.nickname}.`);
     setText(counts, `The tasting is closed. ${marks === 1 ? "1 mark of yours is" : `${marks || "No"} marks of yours are`} in it${table.tasting.state === "revealed" ? ", and the coffees are revealed." : "."}`);
     unsent.hidden = saved.waiting === 0;

@@ -36,7 +36,7 @@ export function makeTasting(session, showGuide) {
   }
 
   const flush = () => { pad.flush(); words.flush(); };
-  store.addEventListener("leave", () => pad.flush());
+  store.addEventListener("leave", flush);
   addEventListener("pagehide", flush);
   document.addEventListener("visibilitychange", () => { if (document.hidden) flush(); });
 
