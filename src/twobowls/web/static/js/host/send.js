@@ -12,22 +12,26 @@ export function sendInPlace(page, trouble) {
     event.preventDefault();
     const button = event.submitter;
     button?.setAttribute("aria-busy", "true");
-    const refusal = await send(form);
+    const sent = typedIn(form);
+    const refusal = await send(form.action, sent);
     button?.removeAttribute("aria-busy");
     trouble.textContent = refusal;
     trouble.hidden = !refusal;
-    if (!refusal) {
+    if (!refusal && typedIn(form) === sent) { // else the next is being typed already
       if ("clear" in form.dataset) form.reset();
       form.closest("details")?.removeAttribute("open");
     }
   });
 }
 
-/** @param {HTMLFormElement} form @returns {Promise<string>} why not, or nothing */
-async function send(form) {
-  const body = new URLSearchParams(/** @type {any} */ (new FormData(form)));
+/** @param {HTMLFormElement} form @returns {string} */
+const typedIn = (form) => new URLSearchParams(/** @type {any} */ (new FormData(form))).toString();
+
+/** @param {string} action @param {string} typed @returns {Promise<string>} why not, or nothing */
+async function send(action, typed) {
+  const body = new URLSearchParams(typed);
   try {
-    const response = await fetch(form.action, { method: "POST", body, headers: { Accept: "application/json" } });
+    const response = await fetch(action, { method: "POST", body, headers: { Accept: "application/json" } });
     if (response.ok) return "";
     const answer = await response.json();
     return answer.error.message;
