@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.real_laptop import running
 from tests.browser.real_table import HOST_KEY, RealTable, real_table
+from tests.browser.waiting import until, until_there
 from tests.ports import lasting_port
 from tests.store.tables import add_table, mark
 
@@ -85,6 +86,7 @@ def test_it_is_read_from_the_far_side_of_the_room(
     mark_all(table, "Ada")
     page = on_the_wall(context, table)
     page.set_viewport_size({"width": viewport[0], "height": viewport[1]})
+    until_there(page, f"innerWidth === {viewport[0]}")
     expect(page.locator(".wall-next").first).not_to_be_empty()
     seen = sizes(page, ".wall-bowl .code", ".wall-elapsed", ".wall-next", ".wall-round")
     assert fits(page)
@@ -170,6 +172,29 @@ def test_a_mark_that_comes_late_is_shown_too(context: BrowserContext, table: Rea
     table.store.add_records(seat.id, [late], wall_clock_ms())
     page.clock.run_for(READ_MS)
     expect(page.locator(".wall-mark")).to_have_count(5)
+
+
+def test_a_mark_that_was_moved_is_shown_where_it_rests(
+    context: BrowserContext, table: RealTable
+) -> None:
+    """The phone was away when it was moved, and brings it after the close: no count changes."""
+    mark_all(table, "Ada")
+    made_ms = wall_clock_ms() + 1
+    tasting = table.store.close(table.tasting_id, made_ms)
+    page = on_the_wall(context, table)
+    page.get_by_role("button", name="Pause").click()
+    expect(page.locator(".wall-mark")).to_have_count(4)
+    spots = "marks => marks.map((mark) => Number(mark.getAttribute('cx'))).sort((a, b) => a - b)"
+    before = page.locator(".wall-mark").evaluate_all(spots)
+    seat, code = tasting.seats[0], tasting.plan.bowls[0].code
+    moved = mark(seat.id, code, sensation="aroma", intensity=95.0, at_ms=made_ms)
+    table.store.add_records(seat.id, [moved], wall_clock_ms() + 1)
+    page.clock.run_for(READ_MS)
+    until(
+        page,
+        lambda: page.locator(".wall-mark").evaluate_all(spots)[:3] == before[1:],
+        "the mark of the first bowl stands beyond the others",
+    )
 
 
 def test_the_pads_are_turned_by_keys_and_by_a_clicker(

@@ -22,22 +22,21 @@ const show = makeShow(node("pads"), rounds);
 
 /** Phones that were away may bring many marks after the close; they are read together. */
 const READ_EVERY_MS = 2500;
-/** What the marks on view were read for, and when. */
-let read = "";
+/** The news after which the marks on view were asked for. @type {import("./table.js").Bench | null} */
+let read = null;
 let readAt = -Infinity;
 
-/** @param {import("./table.js").Bench} bench */
+/** All news counts: a mark that has been moved changes no number. @param {import("./table.js").Bench} bench */
 async function readMarks(bench) {
-  const wanted = `${bench.version} ${JSON.stringify(bench.seats.map(({ marked }) => marked))}`;
-  if (wanted === read || performance.now() - readAt < READ_EVERY_MS) return;
-  readAt = performance.now();
+  if (bench === read || performance.now() - readAt < READ_EVERY_MS) return;
+  const asked = readAt = performance.now();
   try {
     const response = await fetch(`/tastings/${id}/projector.json`, { cache: "no-store" });
     if (!response.ok) throw new Error(String(response.status));
     const marks = await response.json();
-    if (!showsPads(page.dataset.state ?? "")) return; // opened again meanwhile
+    if (asked !== readAt || !showsPads(page.dataset.state ?? "")) return; // asked again, or opened again meanwhile
     show.update(marks);
-    read = wanted;
+    read = bench;
   } catch {
     // The laptop is away: the next tick asks again.
   }
@@ -45,7 +44,7 @@ async function readMarks(bench) {
 
 function forget() {
   show.clear();
-  read = "";
+  read = null;
   readAt = -Infinity;
 }
 
