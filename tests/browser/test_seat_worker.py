@@ -12,7 +12,7 @@ from tests.browser.conftest import ARRIVED, PHONE, OpenPhone
 from tests.browser.real_laptop import RealLaptop, running
 from tests.browser.real_table import real_table
 from tests.browser.touch import Pad
-from tests.browser.waiting import until_there
+from tests.browser.waiting import until_kept, until_there
 from tests.ports import lasting_port
 from tests.store.tables import add_table
 from tests.web.test_tls import make as make_certificate
@@ -94,6 +94,7 @@ def test_a_reload_works_while_the_laptop_is_off(phone: BrowserContext, table: Ta
         first, second = list(pad.state())[:2]
         pad.place(first, 20, 30)
         status(page, "All saved on the laptop")
+        until_kept(page, 1)
         controlled(page)
     pad.place(second, 60, 70)
     status(page, "1 waiting on this phone")
@@ -203,6 +204,7 @@ def test_a_plain_address_has_no_worker_and_the_page_is_shown_again_while_fresh(
         first, second = list(pad.state())[:2]
         pad.place(first, 20, 30)
         status(page, "All saved on the laptop")
+        until_kept(page, 1)
     pad.place(second, 60, 70)
     status(page, "1 waiting on this phone")
     page.close()

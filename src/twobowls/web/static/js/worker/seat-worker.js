@@ -28,13 +28,16 @@ addEventListener("fetch", (event) => {
   else if (FILE.test(pathname)) event.respondWith(file(request));
 });
 
-/** All files, the pages that are open now, and those that the version before had kept. */
+/**
+ * All files, the pages that are open now, and those that the version before had kept. Should one
+ * not come, the version before stays, with all its pages, and a later visit tries again.
+ */
 async function fill() {
   const cache = await caches.open(NAME);
   await cache.addAll(KEPT.files);
   const open = await clients.matchAll({ type: "window", includeUncontrolled: true });
   const pages = new Set([...open.map(({ url }) => url), ...(await oldShells())].map((url) => new URL(url).pathname).filter((path) => SHELL.test(path)));
-  await Promise.allSettled([...pages].map(async (path) => keep(path, await fetch(path, { cache: "no-cache" }))));
+  await Promise.all([...pages].map(async (path) => keep(path, await fetch(path, { cache: "no-cache" }))));
 }
 
 async function oldShells() {
@@ -67,7 +70,7 @@ async function shell(request) {
 async function keep(pathname, answer) {
   const cache = await caches.open(NAME);
   if (answer.status === 404) return cache.delete(pathname, LOOSELY);
-  if (!answer.ok || !(await answer.clone().text()).includes(`/static/~${KEPT.version}/`)) return;
+  if (!answer.ok || !(await answer.clone().text()).includes(`/static/~${KEPT.version}/`)) throw new Error("not this version's page");
   await cache.delete(pathname, LOOSELY);
   await cache.put(pathname, answer);
   const shells = (await cache.keys()).filter(({ url }) => SHELL.test(new URL(url).pathname));
