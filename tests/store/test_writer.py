@@ -4,11 +4,12 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from pathlib import Path
+from queue import SimpleQueue
 
 import pytest
 
 from twobowls.errors import NotFoundError, StoreError
-from twobowls.store.writer import Row, Writer
+from twobowls.store.writer import Row, Writer, _Job
 
 
 class Table:
@@ -153,6 +154,38 @@ def test_closing_finishes_what_waits(tmp_path: Path) -> None:
 
     asyncio.run(load())
     assert table.numbers() == list(range(50))
+
+
+class Hurried(SimpleQueue[object]):
+    """A queue to which the end comes at the very moment at which something is handed over."""
+
+    def __init__(self, writer: Writer) -> None:
+        super().__init__()
+        self.ending = threading.Thread(target=writer.close)
+
+    def put(self, item: object, block: bool = True, timeout: float | None = None) -> None:
+        if item is not None:
+            self.ending.start()
+            self.ending.join(0.5)  # as far as it comes
+        super().put(item, block, timeout)
+
+
+def test_nobody_waits_for_ever_for_what_is_handed_over_at_the_very_end(tmp_path: Path) -> None:
+    table = Table(tmp_path / "end.sqlite3")
+    numbers: list[int] = []
+
+    def add() -> None:
+        table.writer.run(lambda db: db.execute("INSERT INTO numbers VALUES (7)"))
+        numbers.extend(table.numbers())
+
+    before = table.writer._queue
+    table.writer._queue = queue = Hurried(table.writer)  # type: ignore[assignment]
+    before.put(_Job(lambda _database: None))  # the writer turns to the other queue
+    adding = threading.Thread(target=add, daemon=True)
+    adding.start()
+    adding.join(60)
+    queue.ending.join(60)
+    assert numbers == [7]
 
 
 class Strained:

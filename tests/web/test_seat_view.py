@@ -1,11 +1,16 @@
+import threading
+from contextlib import suppress
+
 import numpy as np
+import pytest
 from tests.store.tables import NOON
 
 from twobowls.store.events import Opened, Planned, Poured, fold
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import Setup
-from twobowls.tasting.tasting import Seat
-from twobowls.web.clockwork import clockwork_of
+from twobowls.tasting.tasting import Seat, Tasting
+from twobowls.web import clockwork
+from twobowls.web.clockwork import Clockwork, clockwork_of
 from twobowls.web.seat_view import flights_of, poured_of
 
 
@@ -32,3 +37,27 @@ def test_clocks_are_listed_by_code_not_in_the_order_of_pouring() -> None:
     assert list(poured) == sorted(poured)
     assert [at for at in poured.values() if at] == [NOON]
     assert clockwork_of(tasting) is clockwork_of(tasting)
+
+
+def test_a_table_that_asks_for_its_clocks_at_once_has_them_made_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    setup = Setup(name="x", coffee_ids=("a", "b", "c"))
+    plan = make_plan(setup, np.random.default_rng(5))
+    tasting = fold([Planned(id="once", join_code="K", setup=setup, plan=plan, at_ms=NOON)])
+    both = threading.Barrier(2)
+    make, made = clockwork._make, list[Clockwork]()
+
+    def slowly(asked: Tasting) -> Clockwork:
+        with suppress(threading.BrokenBarrierError):
+            both.wait(0.5)  # whoever comes second has come by then
+        made.append(make(asked))
+        return made[-1]
+
+    monkeypatch.setattr(clockwork, "_make", slowly)
+    threads = [threading.Thread(target=clockwork_of, args=(tasting,)) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(60)
+    assert len(made) == 1

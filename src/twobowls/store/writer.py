@@ -78,6 +78,7 @@ class Writer:
         self._trouble = ""
         self._queue: SimpleQueue[_Job | _Row | None] = SimpleQueue()
         self._closed = False
+        self._closing = threading.Lock()  # nothing is handed over behind the end
         self._thread = threading.Thread(target=self._loop, name="twobowls-writer", daemon=True)
         self._thread.start()
 
@@ -96,16 +97,19 @@ class Writer:
 
     def close(self) -> None:
         """Finish what waits, then close the connection."""
-        if not self._closed:
+        with self._closing:
+            if self._closed:
+                return
             self._closed = True
             self._queue.put(None)
-            self._thread.join()
-            self._database.close()
+        self._thread.join()
+        self._database.close()
 
     def _put(self, item: _Job | _Row) -> None:
-        if self._closed:
-            raise StoreError(str(self._path), "the store was closed", "Start twobowls again")
-        self._queue.put(item)
+        with self._closing:
+            if self._closed:
+                raise StoreError(str(self._path), "the store was closed", "Start twobowls again")
+            self._queue.put(item)
 
     def _loop(self) -> None:
         while True:

@@ -1,6 +1,7 @@
 """The one cooling curve and clock of a tasting's bowls, worked out once per change."""
 
 from dataclasses import dataclass
+from threading import Lock
 
 import numpy as np
 
@@ -23,20 +24,22 @@ class Clockwork:
     curve: list[tuple[int, float]]
 
 
+_working = Lock()  # after a reading the whole table asks at once
 _kept: dict[str, tuple[tuple[Probe, ...], dict[str, int], Clockwork]] = {}
 
 
 def clockwork_of(tasting: Tasting) -> Clockwork:
     """Return the clockwork of a tasting; a new reading or a corrected pour makes a new one."""
-    kept = _kept.get(tasting.id)
     readings = tasting.probes
     pours = {each.bowl: tasting.poured.get(each.bowl, 0) for each in readings}
-    if kept is not None and kept[0] == readings and kept[1] == pours:
-        return kept[2]
-    made = _make(tasting)
-    if len(_kept) >= MOST_KEPT:
-        _kept.pop(next(iter(_kept)))
-    _kept[tasting.id] = (readings, pours, made)
+    with _working:
+        kept = _kept.get(tasting.id)
+        if kept is not None and kept[0] == readings and kept[1] == pours:
+            return kept[2]
+        made = _make(tasting)
+        if len(_kept) >= MOST_KEPT:
+            _kept.pop(next(iter(_kept)))
+        _kept[tasting.id] = (readings, pours, made)
     return made
 
 

@@ -1,6 +1,7 @@
 """The debrief: the host's page and its files, and each seat's private page."""
 
 import re
+from threading import Lock
 
 import msgspec
 from starlette.requests import Request
@@ -21,14 +22,16 @@ from twobowls.web.private_view import private_view
 from twobowls.web.templates import NO_STORE, render
 
 _SHOWN = ("closed", "revealed")
+_making = Lock()
 _NOT_YET = "The debrief is there once the tasting has closed."
 
 
 def debriefs_of(request: Request) -> Debriefs:
     """Return the debriefs of this server's store."""
     state = request.app.state
-    if not hasattr(state, "debriefs"):
-        state.debriefs = Debriefs(store_of(request))
+    with _making:  # a whole table may ask at the same moment, as soon as the tasting has closed
+        if not hasattr(state, "debriefs"):
+            state.debriefs = Debriefs(store_of(request))
     kept: Debriefs = state.debriefs
     return kept
 
