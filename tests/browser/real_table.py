@@ -74,6 +74,7 @@ def real_table(folder: Path) -> Iterator[RealTable]:
         try:
             yield RealTable(store, _tasting(store), f"http://127.0.0.1:{port}")
         finally:
-            shield.app.state.live.stop()
+            live = shield.app.state.live
+            live.call(live.stop)  # where the streams are
             server.should_exit = True
             thread.join(60)

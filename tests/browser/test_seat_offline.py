@@ -66,7 +66,7 @@ def test_records_are_on_the_phone_before_they_are_sent(
     assert page.evaluate("kept[0]") == 1
     laptop.broken = False
     status(page, "All saved on the laptop")
-    assert page.evaluate("waiting()") == 0
+    until(page, lambda: page.evaluate("waiting()") == 0, "nothing waits on the phone's disk")
 
 
 def test_a_reload_while_the_laptop_is_down_resumes_with_everything(
