@@ -34,6 +34,7 @@ EVEN = 0.9  # share of effective points at which the first attempt is enough
 # widths were chosen together on 240 made-up tables, against 10,000 points each: standard errors
 # are then off by 1.3 % (rms), 8.5 % at the most.
 PRIOR_HALF = 127
+LEAST_NEAR = 0.02  # of these points, expected near the posterior; with fewer they are not laid
 ENOUGH = 240.0  # effective points
 
 LogDensity = Callable[[FloatArray], FloatArray]
@@ -194,19 +195,34 @@ def weigh_points(
     Then come points of the prior: they reach into every corner where the data leave it open
     which of two terms explains them. Points of all attempts are kept; each is weighted by the
     posterior over the mixture of all proposals so far, so that no attempt is lost and no
-    single weight can grow large. ``peak`` is what `find_mode` found, if it was asked before.
+    single weight can grow large. Where the marks leave none of those corners open, the prior's
+    points would weigh nothing, and are left out. ``peak`` is what `find_mode` found, if it was
+    asked before.
     """
     mode, curvature = find_mode(posterior) if peak is None else peak
     cloud = _Cloud(posterior)
     found = cloud.add(lay_proposal(posterior, mode, curvature), PLAN[0])
     if found.effective >= EVEN * len(found.z):
         return found
-    found = cloud.add(_prior_proposal(len(mode)), PRIOR_HALF)
+    if prior_reaches(curvature):
+        found = cloud.add(_prior_proposal(len(mode)), PRIOR_HALF)
     for half in PLAN[1:]:
         if found.effective >= ENOUGH:
             break
         found = cloud.add(fit_proposal(found.z, found.weights), half)
     return found
+
+
+def prior_reaches(curvature: FloatArray) -> bool:
+    """Whether a point of the prior can come near the posterior: three standard deviations each way.
+
+    Examples
+    --------
+    >>> prior_reaches(np.eye(3)), prior_reaches(1e8 * np.eye(3))
+    (True, False)
+    """
+    sds = 1.0 / np.sqrt(np.maximum(np.linalg.eigvalsh(curvature), 0.25))
+    return bool(2 * PRIOR_HALF * np.prod(np.minimum(3.0 * sds, 1.0)) > LEAST_NEAR)
 
 
 class _Cloud:
