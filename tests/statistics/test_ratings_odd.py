@@ -11,6 +11,8 @@ import pytest
 from twobowls.errors import InputError
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
+from twobowls.statistics.ratings_checks import check_marks
+from twobowls.statistics.ratings_joint import joint_means
 from twobowls.statistics.ratings_stretch import taster_stretch
 from twobowls.statistics.ratings_stretched import fit_ratings_stretched
 
@@ -99,6 +101,9 @@ def test_weak_fits_of_odd_tables_say_finite_numbers(grid: str) -> None:
     for columns in tables(GRIDS[grid]):
         fit = fit_ratings(columns)
         assert finite(fit)
+        assert finite(check_marks(columns, fit))
+        # both scales marked alike: an ellipse without breadth
+        assert finite(joint_means(fit, fit, columns, columns, "table"))
         if fit.tasters > 1 and len(fit.people.coffees) > 1:
             assert finite(taster_stretch(columns, fit))
 

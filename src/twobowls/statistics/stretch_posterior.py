@@ -15,7 +15,7 @@ from twobowls.statistics.ratings_priors import SCALES
 
 DEVIATION_SCALE = SCALES[frozenset({"stretch"})]
 NOISE_LOG_SD = 0.6  # of the error variance about what the fits hold
-_BURN_IN, _SWEEPS = 14, 32
+_BURN_IN, _SWEEPS = 14, (32, 64)  # the fewest; and how many sensations share
 _STEPS = 4  # of deviation and noise, each sweep
 _CHAINS = (8, 64)
 _NUMBERS = 40_000  # chains times tasters; more tasters have fewer chains
@@ -63,7 +63,7 @@ def across(weights: FloatArray) -> FloatArray:
 
 
 def draw_stretches(parts: StretchParts, rng: np.random.Generator) -> StretchDraws:
-    """Draw from the posterior, some 2,000 times.
+    """Draw from the posterior, some thousands of times.
 
     Stretches are normal about one, with a deviation that is half-normal beforehand; the noise
     is log-normal about what the fits hold.
@@ -96,8 +96,8 @@ def draw_stretches(parts: StretchParts, rng: np.random.Generator) -> StretchDraw
     2.0
     """
     chains = _Chains(parts, rng)
-    kept = []
-    for sweep in range(_BURN_IN + _SWEEPS):
+    kept, (least, shared) = [], _SWEEPS
+    for sweep in range(_BURN_IN + max(least, shared // chains.count)):
         chains.sweep()
         if sweep >= _BURN_IN:
             kept.append((chains.stretch, chains.deviation(), chains.noise()))
@@ -116,6 +116,8 @@ class _Chains:
         self.parts, self.rng = parts, rng
         self.count, self.tasters, self.coffees = parts.pull.shape
         self.size = int(np.clip(_NUMBERS // self.tasters, *_CHAINS))
+        # steps of all sizes from a third of the standard deviation that many differences leave
+        self.least = float(np.log(0.3 / max(parts.rank, 1) ** 0.5))
         self.flat = _taster_rows(parts.weight)
         self.drawn = _taster_rows(parts.pull)
         self.z = np.zeros((self.size, 2))
@@ -144,7 +146,7 @@ class _Chains:
         along = self.coffee.reshape(self.size, -1) @ self.drawn.T
         height = self._height(self.z, power, along)
         for _ in range(_STEPS):
-            reach = np.exp(self.rng.uniform(-3.0, 0.7, (self.size, 1)))
+            reach = np.exp(self.rng.uniform(self.least, 0.7, (self.size, 2)))
             z = self.z + reach * self.rng.standard_normal((self.size, 2))
             new = self._height(z, power, along)
             taken = np.log(self.rng.uniform(size=self.size)) < new - height
