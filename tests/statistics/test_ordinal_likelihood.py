@@ -1,6 +1,8 @@
 """The category likelihood's own promises: derivatives, shapes, tails."""
 
 from collections.abc import Callable, Iterable
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +15,7 @@ from twobowls.statistics.ordinal_design import build_design
 from twobowls.statistics.ordinal_inputs import read_factors, read_numbers, read_ratings
 from twobowls.statistics.ordinal_likelihood import Problem, drift, joint_curvature, marginal, pose
 from twobowls.statistics.ordinal_link import FAR, LINKS, bends, curves, log_shares, slopes
-from twobowls.statistics.ordinal_optimise import Target, climb
+from twobowls.statistics.ordinal_optimise import Place, Target, climb
 from twobowls.statistics.ordinal_prior import OrdinalPrior, penalise
 
 Array = NDArray[np.float64]
@@ -281,3 +283,29 @@ def test_factors_that_cross_everywhere_are_refused() -> None:
     levels = [np.concatenate([each, rng.permutation(20_000)]) for each in levels]
     with pytest.raises(InputError, match="random: These factors cross in too many places"):
         lay_out(levels, [20_000, 20_000])
+
+
+class Rough:
+    """A valley whose floor lies so high that no step's gain shows; its gradient is a little off."""
+
+    free = np.ones(2, dtype=bool)
+    problem = SimpleNamespace(layout=SimpleNamespace(size=1))
+
+    def __init__(self) -> None:
+        self.looks = 0
+
+    def look(self, at: Array, effects: Array) -> Place:
+        self.looks += 1
+        modes: Any = SimpleNamespace(modes=SimpleNamespace(effects=effects))
+        return Place(at, 1e6 + 0.5 * float(at @ at), at + 1e-4, modes)
+
+    def first_curvature(self, place: Place) -> Array:
+        return np.eye(place.at.size)
+
+
+def test_a_climb_ends_where_rounding_hides_the_slope() -> None:
+    target: Any = Rough()
+    top = climb(target, np.zeros(2), np.zeros(1), sharpen=False)
+    assert top is not None
+    np.testing.assert_allclose(top.parameters, 0.0, atol=1e-4)
+    assert target.looks < 50  # one at a time, towards nowhere, there were hundreds

@@ -48,6 +48,8 @@ class Design:
         Mean of the effects' columns over all ratings.
     spread : array (p - q,)
         Their standard deviation.
+    starts : array (P,) or None
+        The first row of every kind, where rows are in order of their kind.
     """
 
     categories: tuple[str, ...]
@@ -66,6 +68,7 @@ class Design:
     levels: tuple[Codes, ...]
     centre: Array
     spread: Array
+    starts: NDArray[np.intp] | None
 
     @property
     def ratings(self) -> int:
@@ -79,6 +82,8 @@ class Design:
 
     def by_kind(self, rows: Array) -> Array:
         """Sum a value a row over each kind: (P,)."""
+        if self.starts is not None:
+            return np.asarray(np.add.reduceat(rows, self.starts))
         sums = np.bincount(self.kind, rows, minlength=self.category.size)
         return np.asarray(sums, dtype=np.float64)
 
@@ -218,7 +223,12 @@ def build_design(
         levels=tuple(factor.codes[first] for factor in random),
         centre=centre,
         spread=np.sqrt(share @ (effects - centre) ** 2 / share.sum()),
+        starts=np.searchsorted(kind, np.arange(shown.size)) if _ascends(kind) else None,
     )
+
+
+def _ascends(codes: Codes) -> bool:
+    return bool((codes[1:] >= codes[:-1]).all())
 
 
 def _count_alike(codes: Codes, columns: Sequence[Codes]) -> tuple[NDArray[np.intp], Array, Codes]:

@@ -99,19 +99,15 @@ class Slopes:
 
 @dataclass(frozen=True, slots=True)
 class Curves:
-    """Second derivatives of the log-probability in the edges."""
+    """Second derivatives of the log-probability in the edges.
+
+    ``eta`` is that in the linear predictor, never above zero.
+    """
 
     aa: Array
     ab: Array
     bb: Array
-
-    @property
-    def eta(self) -> Array:
-        """The second derivative in the linear predictor: never above zero.
-
-        Edges very close together lose it to rounding, which must not turn its sign.
-        """
-        return np.minimum(self.aa + 2.0 * self.ab + self.bb, 0.0)
+    eta: Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,8 +192,9 @@ def curves(link: Link, at: Slopes) -> Curves:
     a, b = at.a, at.b
     # far beyond all data they may be no numbers, which those who look there see to
     with np.errstate(invalid="ignore", over="ignore"):
-        above, below = link.slope(at.upper) - a, link.slope(at.lower) + b
-        return Curves(aa=a * above, ab=a * b, bb=-b * below)
+        aa, ab, bb = a * (link.slope(at.upper) - a), a * b, -b * (link.slope(at.lower) + b)
+        # edges very close together lose it to rounding, which must not turn its sign
+        return Curves(aa, ab, bb, eta=np.minimum(aa + 2.0 * ab + bb, 0.0))
 
 
 def bends(link: Link, at: Slopes) -> Bends:
@@ -211,8 +208,11 @@ def bends(link: Link, at: Slopes) -> Bends:
     """
     a, b = at.a, at.b
     slope_a, slope_b = link.slope(at.upper), link.slope(at.lower)
-    aaa = a * (link.curve(at.upper) - 3.0 * slope_a * a + 2.0 * a * a)
-    aab = a * b * (slope_a - 2.0 * a)
-    abb = a * b * (slope_b + 2.0 * b)
-    bbb = -b * (link.curve(at.lower) + 3.0 * slope_b * b + 2.0 * b * b)
-    return Bends(a=aaa + 2.0 * aab + abb, b=aab + 2.0 * abb + bbb)
+    twice_a, twice_b = 2.0 * a, 2.0 * b
+    # a times the sum of the edge's own third derivative and those shared with the other edge
+    own_a = link.curve(at.upper) - a * (3.0 * slope_a - twice_a)
+    own_b = link.curve(at.lower) + b * (3.0 * slope_b + twice_b)
+    lean_a, lean_b = slope_a - twice_a, slope_b + twice_b
+    return Bends(
+        a=a * (own_a + b * (2.0 * lean_a + lean_b)), b=b * (a * (lean_a + 2.0 * lean_b) - own_b)
+    )

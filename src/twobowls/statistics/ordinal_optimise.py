@@ -23,6 +23,8 @@ from twobowls.statistics.ordinal_prior import Penalty
 _STEPS = 200
 _SIDE = 1e-4
 _SETTLED = 1e-9
+# What a sum over many ratings loses, so that no lower value can be seen.
+_ROUNDING = 1e-14
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +194,7 @@ def _newton(target: Target, place: Place) -> Place:
     """Climb with the exact curvature: models without random effects."""
     for _ in range(_STEPS):
         step = _step(target, place, target.first_curvature(place))
-        if -float(place.gradient @ step) < 1e-14 * (1.0 + abs(place.value)):
+        if -float(place.gradient @ step) < _ROUNDING * (1.0 + abs(place.value)):
             break
         found = _search(target, place, step)
         if found is None:
@@ -206,10 +208,10 @@ def _bfgs(target: Target, place: Place) -> Place:
     curvature = target.first_curvature(place)
     for _ in range(_STEPS):
         step = _step(target, place, curvature)
-        if -float(place.gradient @ step) < 0.1 * _SETTLED:
+        if -float(place.gradient @ step) < max(0.1 * _SETTLED, _ROUNDING * abs(place.value)):
             break
         found = _search(target, place, step)
-        if found is None:
+        if found is None or not found.value < place.value:
             break
         moved, turned = found.at - place.at, found.gradient - place.gradient
         along = float(moved @ turned)
