@@ -125,13 +125,15 @@ def _eliminated(
 
     At G weights (t, G) for each of the chosen tasters.
     """
-    root = np.sqrt(ratios[parts.first])
-    scaled = root[:, :, None] * parts.inner[parts.first] * root[:, None, :]
+    designs, design = np.unique(parts.design[which], return_inverse=True)
+    first = parts.first[designs]
+    root = np.sqrt(ratios[first])
+    scaled = root[:, :, None] * parts.inner[first] * root[:, None, :]
     values, own = np.unique(weights, return_inverse=True)
     if len(values) * len(scaled) < weights.size:
-        grown, rows = values[:, None, None] * scaled[:, None], parts.design[which, None]
+        grown, rows = values[:, None, None] * scaled[:, None], design[:, None]
     else:
-        grown, rows = weights[:, :, None, None] * scaled[parts.design[which], None], None
+        grown, rows = weights[:, :, None, None] * scaled[design, None], None
     grown = grown + np.eye(ratios.shape[1])
     inverse, logdet = np.linalg.inv(grown), np.linalg.slogdet(grown)[1]
     if rows is not None:
