@@ -133,6 +133,7 @@ def test_what_came_too_late_is_sent_when_the_host_opens_the_tasting_again(
     laptop.change(state="closed")
     page.context.set_offline(False)
     status(page, "1 not accepted")
+    expect(page.locator(".closed")).to_contain_text("No marks of yours are in it.")
     if away:
         page.goto("about:blank")
     laptop.refuse = ""
