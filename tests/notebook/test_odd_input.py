@@ -133,3 +133,11 @@ def test_what_is_no_list_or_too_large_is_refused(call: Callable[[], object], mes
     with pytest.raises(InputError) as caught:
         call()
     assert message in str(caught.value)
+
+
+@pytest.mark.parametrize("word", ["-inf", "Infinity"])
+def test_an_infinite_rating_among_texts_is_no_category(word: str) -> None:
+    rated = {**TWO, "rating": [*map(str, RATINGS[:-1]), word]}
+    message = f"rating: '{word}' is no category. Correct that rating, or leave it out."
+    with pytest.raises(InputError, match=message):
+        twobowls.categories(rated, category="rating", coffee="coffee", taster="taster")

@@ -143,7 +143,7 @@ def _rated(
     if isinstance(dtype, nw.Enum):
         return rated, tuple(" ".join(str(each).split()) for each in dtype.categories)
     word = next((each for each in rated.labels if not _is_number(each)), None)
-    if word is not None and word.strip("+-").casefold() in ("inf", "infinity", "nan"):
+    if word is not None and word.strip("+-").casefold() in ("inf", "infinity"):
         raise InputError(column, f"{word!r} is no category", "Correct that rating, or leave it out")
     if word is not None:
         raise InputError(
