@@ -153,7 +153,5 @@ def test_spellings_of_a_method_are_one(name: str, key: str) -> None:
 
 @pytest.mark.parametrize("name", ["triangles", "4-afc", "", "-", 3, None])
 def test_other_names_are_refused(name: str) -> None:
-    with pytest.raises(
-        InputError, match=r"method: .* is not known\. Choose one of triangle"
-    ):
+    with pytest.raises(InputError, match=r"method: .* is not known\. Choose one of triangle"):
         method(name)
