@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_basis import Within
-from twobowls.statistics.mixed_model_products import gram
+from twobowls.statistics.mixed_model_products import gram, sums_by_number
 from twobowls.statistics.mixed_model_reduction import Reduction
 
 
@@ -101,21 +101,9 @@ class ArrowBlocks:
     def make(cls, blocks: Within, rows: IntArray, fine: int) -> "ArrowBlocks":
         """Sort the columns of the chosen tasters, and add up what needs no taster."""
         found = sort_blocks(blocks, rows, fine)
-        values, look = np.unique(np.append(0.0, found.counts.ravel()), return_inverse=True)
-        look = look[1:].astype(np.intp)
-        members = np.bincount(look, minlength=len(values)).astype(np.float64)
-        members[0] = 0.0
-        coarse, width = found.links.shape[1], found.borders.shape[2]
-        flat = found.borders[:, coarse:].reshape(-1, width)
-        order = np.argsort(look, kind="stable")
-        stops = np.searchsorted(look[order], np.arange(len(values) + 1))
-        tables = np.empty((len(values), width * width))
-        for value in range(len(values)):
-            mine = flat[order[stops[value] : stops[value + 1]]]
-            tables[value] = gram(mine, mine).ravel()
+        sums = sums_by_number(found.counts, found.borders[:, found.links.shape[1] :])
         along = np.ascontiguousarray(np.moveaxis(found.links, 0, -1))
-        look = look.reshape(found.counts.shape)
-        return cls(values, members, tables, look, along, found, fine)
+        return cls(*sums, along, found, fine)
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""

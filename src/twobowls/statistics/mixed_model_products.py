@@ -5,9 +5,11 @@ things too, the cores then wait for each other and a product of a tenth of a mil
 ten. Pieces this small are left alone, and cost nothing where the machine is idle.
 """
 
+from typing import NamedTuple
+
 import numpy as np
 
-from twobowls.statistics.arrays import FloatArray
+from twobowls.statistics.arrays import FloatArray, IntArray
 
 PIECE = 200_000  # multiplications
 
@@ -42,3 +44,50 @@ def gram(first: FloatArray, second: FloatArray) -> FloatArray:
     for start in range(0, len(first), rows):
         total += first[start : start + rows].T @ second[start : start + rows]
     return total
+
+
+class SumsByNumber(NamedTuple):
+    """What levels with the same number of marks add up to; see `sums_by_number`."""
+
+    values: FloatArray
+    members: FloatArray
+    tables: FloatArray
+    look: IntArray
+
+
+def sums_by_number(counts: FloatArray, borders: FloatArray) -> SumsByNumber:
+    """Add up the outer products of levels' border rows, once for each number of marks.
+
+    Parameters
+    ----------
+    counts : (tasters, q)
+        Marks of each level; zero for padding.
+    borders : (tasters, q, d)
+        A row for each level.
+
+    Returns
+    -------
+    SumsByNumber
+        ``values`` (U,) the different numbers, zero first; ``members`` (U,) how many levels have
+        each, padding not counted; ``tables`` (U, d d) the sums; ``look`` (tasters, q) which of
+        ``values`` a level has.
+
+    Examples
+    --------
+    >>> found = sums_by_number(np.array([[2.0, 0.0], [2.0, 1.0]]), np.ones((2, 2, 1)))
+    >>> found.values.tolist(), found.members.tolist(), found.look.tolist()
+    ([0.0, 1.0, 2.0], [0.0, 1.0, 2.0], [[2, 0], [2, 1]])
+    """
+    values, look = np.unique(np.append(0.0, counts.ravel()), return_inverse=True)
+    look = look[1:].astype(np.intp)
+    members = np.bincount(look, minlength=len(values)).astype(np.float64)
+    members[0] = 0.0
+    width = borders.shape[2]
+    flat = borders.reshape(-1, width)
+    order = np.argsort(look, kind="stable")
+    stops = np.searchsorted(look[order], np.arange(len(values) + 1))
+    tables = np.empty((len(values), width * width))
+    for value in range(len(values)):
+        mine = flat[order[stops[value] : stops[value + 1]]]
+        tables[value] = gram(mine, mine).ravel()
+    return SumsByNumber(values, members, tables, look.reshape(counts.shape))

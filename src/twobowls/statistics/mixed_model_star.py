@@ -14,7 +14,7 @@ import numpy as np
 
 from twobowls.statistics.arrays import FloatArray, IntArray
 from twobowls.statistics.mixed_model_basis import Within
-from twobowls.statistics.mixed_model_products import gram
+from twobowls.statistics.mixed_model_products import gram, sums_by_number
 from twobowls.statistics.mixed_model_reduction import Reduction
 
 
@@ -50,20 +50,9 @@ class StarBlocks:
         fine = blocks.shares.shape[2] - 1
         counts = np.diagonal(blocks.products, axis1=1, axis2=2)[rows][:, fine:]
         borders = blocks.borders[rows, fine:]  # the only copy, in one piece
-        values, look = np.unique(np.append(0.0, counts.ravel()), return_inverse=True)
-        look = look[1:]
-        members = np.bincount(look, minlength=len(values)).astype(np.float64)
-        members[0] = 0.0
-        width = borders.shape[2]
-        flat = borders.reshape(-1, width)
-        order = np.argsort(look, kind="stable")
-        stops = np.searchsorted(look[order], np.arange(len(values) + 1))
-        tables = np.empty((len(values), width * width))
-        for value in range(len(values)):
-            mine = flat[order[stops[value] : stops[value + 1]]]
-            tables[value] = gram(mine, mine).ravel()
+        sums = sums_by_number(counts, borders)
         centres = blocks.borders[rows, 0] if fine == 1 else None
-        return cls(values, members, tables, look.reshape(counts.shape), borders, centres)
+        return cls(*sums, borders, centres)
 
     def node_size(self) -> int:
         """How many numbers one set of ratios needs while it is worked on."""
