@@ -50,8 +50,8 @@ browser: $(VENV)/dev.stamp ## Playwright on Debian's Chromium
 	@$(BIN)/python scripts/chromium.py
 	@$(BIN)/pytest -q -m browser
 
-fuzz: $(VENV)/dev.stamp ## send the server odd requests for a few minutes
-	@TWOBOWLS_FUZZ=250 $(BIN)/pytest -q tests/faults/test_fuzz.py
+fuzz: $(VENV)/dev.stamp ## send the server odd requests, and try new made-up examples, for a few minutes
+	@TWOBOWLS_FUZZ=250 $(BIN)/pytest -q -n 2 --hypothesis-profile=new -m "not browser" $$(grep -lr "^from hypothesis" tests)
 
 format: $(VENV)/dev.stamp ## let ruff put the code in order
 	@$(BIN)/ruff check --fix . ; $(BIN)/ruff format .

@@ -91,7 +91,7 @@ def sniff(source: Source) -> Delimited:
         lines = [line for line, _ in zip(text, range(200), strict=False)]
     lines = [line for line in lines if line.strip()]
     if not lines:
-        raise InputError("file", "it is empty", "Give a file with a header and at least one row")
+        raise _nothing_in_it()
     delimiter = _delimiter(lines)
     columns, sample = _head(source, encoding, delimiter)
     if not sample:
@@ -198,7 +198,13 @@ def _head(
                 "Look for a quotation mark that is never closed",
                 reader.line_num,
             ) from error
+    if not head:  # lines of separators alone
+        raise _nothing_in_it()
     return header_names(head[0]), tuple(head[1:])
+
+
+def _nothing_in_it() -> InputError:
+    return InputError("file", "it is empty", "Give a file with a header and at least one row")
 
 
 def header_names(cells: tuple[str, ...]) -> tuple[str, ...]:
