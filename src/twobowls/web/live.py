@@ -14,7 +14,7 @@ HEARTBEAT_S = 15.0
 HEARTBEAT = b"event: beat\ndata: 1\n\n"  # no comment: a page must hear that it is not cut off
 # How many streams are written to before requests have their turn again. With all 300 at once the
 # first marks of a round waited 20 ms before anybody read them, and were on the disk no sooner than
-# the last (`benchmarks/load`, with 10 ms a commit: 99 of 100 marks within 46 to 60 ms, now 35 to 51).
+# the last (`benchmarks/load`, 10 ms a commit: 99 of 100 marks within 46 to 60 ms, now 35 to 51).
 AT_A_TIME = 5
 RETRY = b"retry: 2000\n\n"
 STREAM_HEADERS = [
