@@ -80,7 +80,10 @@ class Mixture:
 
     def mean_and_sd(self, direction: ArrayLike) -> tuple[float, float]:
         """Return mean and standard deviation of the combination along ``direction``."""
-        mean, sd = self.along(direction)
+        return self._blended(*self.along(direction))
+
+    def _blended(self, mean: Array, sd: Array) -> tuple[float, float]:
+        """Return mean and standard deviation of components with these (G,) and (G,)."""
         centre = float(self.weights @ mean)
         return centre, float(np.sqrt(self.weights @ (sd**2 + (mean - centre) ** 2)))
 
@@ -104,8 +107,7 @@ class Mixture:
         own = mean + sd * goal
         low, high = float(own.min()), float(own.max())
         sharp = 1.0 / np.maximum(sd, 1e-300)
-        centre = float(self.weights @ mean)
-        spread = float(np.sqrt(self.weights @ (sd**2 + (mean - centre) ** 2)))
+        centre, spread = self._blended(mean, sd)
         x = min(max(centre + goal * spread, low), high)
         for turn in range(_TURNS if high > low else 0):
             with np.errstate(over="ignore"):

@@ -37,11 +37,6 @@ class Layout:
         """Length of the vector of random effects."""
         return self.blocks * self.width + self.border
 
-    @property
-    def one_factor(self) -> bool:
-        """Whether every random effect is independent of all others, given the rest."""
-        return self.width == 1 and self.border == 0
-
     def spread_out(self, by_factor: Array) -> Array:
         """Return one value a place from one value a factor."""
         out = np.zeros(self.size)

@@ -5,6 +5,7 @@ Owns every message about bad ratings, factors and numeric columns. Knows nothing
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from math import isfinite
 from typing import cast
 
 import numpy as np
@@ -76,19 +77,17 @@ def _as_label(field: str, row: int, value: object) -> str:
     return str(value)
 
 
+def _value(label: str) -> float | None:
+    """Return the number that a label is, be it infinite or NaN written out; None for a word."""
+    try:
+        return float(label)
+    except ValueError:
+        return None
+
+
 def _is_number(label: str) -> bool:
-    try:
-        return bool(np.isfinite(float(label)))
-    except ValueError:
-        return False
-
-
-def _is_infinite(label: str) -> bool:
-    """Return whether it is a number without an end, or NaN written out."""
-    try:
-        return not np.isfinite(float(label))
-    except ValueError:
-        return False
+    value = _value(label)
+    return value is not None and isfinite(value)
 
 
 def _in_order(labels: Iterable[str]) -> tuple[str, ...]:
@@ -120,7 +119,7 @@ def read_ratings(values: Iterable[object], categories: Sequence[str] | None) -> 
         raise InputError("ratings", "There is not one rating", "Give at least one")
     if categories is None:
         word = next((each for each in found if not _is_number(each)), None)
-        if word is not None and _is_infinite(word):
+        if word is not None and _value(word) is not None:
             row = int(np.flatnonzero(codes == found.index(word))[0]) + 1
             raise InputError(
                 "ratings",

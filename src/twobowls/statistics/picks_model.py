@@ -5,6 +5,7 @@ over spreads are elsewhere.
 """
 
 from dataclasses import asdict, dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -68,14 +69,11 @@ class PickModel:
         self.design = self._design(table.first, table.second)
         self.answers = self._answers(np.array([table.for_first, table.for_second, table.same]))
         self.by_pair = gather_pairs(table, order=order)
-        self._by_taster: GatheredPicks | None = None
 
-    @property
+    @cached_property
     def by_taster(self) -> GatheredPicks:
         """The rows that count where tasters deviate."""
-        if self._by_taster is None:
-            self._by_taster = gather_tasters(self.table, order=self.order)
-        return self._by_taster
+        return gather_tasters(self.table, order=self.order)
 
     def _design(self, first: Codes, second: Codes) -> Array:
         design = self.columns[first] - self.columns[second]

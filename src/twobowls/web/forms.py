@@ -5,8 +5,6 @@ from starlette.requests import Request
 
 from twobowls.errors import InputError
 
-LONGEST_VALUE = 5000
-
 
 class Form:
     """The values of one form, and the first error of each field."""
