@@ -19,6 +19,7 @@ def mark(bowl: str, **given: Any) -> dict[str, Any]:
         "intensity": 40.0,
         "liking": None,
         "at_ms": 1_795_600_000_000,
+        "kept": False,
     }
     return {**fields, **given}
 

@@ -37,6 +37,7 @@ class MarkMessage(msgspec.Struct, tag_field="kind", tag="mark", gc=False):
     at_ms: Instant
     intensity: Value | None = None
     liking: Value | None = None
+    kept: bool = False
 
 
 class PickMessage(msgspec.Struct, tag_field="kind", tag="pick", gc=False):
@@ -193,6 +194,7 @@ def to_record(message: Message, seat: str) -> Record:
                 intensity=message.intensity,
                 liking=message.liking,
                 at_ms=message.at_ms,
+                kept=message.kept,
             )
         case PickMessage():
             question: Question = message.question

@@ -19,6 +19,8 @@ class Mark:
     ``intensity`` and ``liking`` lie in [0, 100]; either may be None (not judged).
     ``since_pour_s`` is the time since that bowl was poured and ``temperature_c`` what the
     cooling model makes of it; both are None for a bowl with no clock (paper, imports).
+    ``kept`` tells a mark that repeats the place of a former round ("still so") from a fresh
+    one: it is an answer, and no new evidence.
     """
 
     id: str
@@ -31,6 +33,7 @@ class Mark:
     at_ms: int
     since_pour_s: float | None = None
     temperature_c: float | None = None
+    kept: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
