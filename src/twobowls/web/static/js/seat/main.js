@@ -3,7 +3,9 @@
 
 import { el } from "../dom.js";
 import { makeAwake } from "./awake.js";
+import { followRounds } from "./following.js";
 import { keepPage } from "./offline.js";
+import { makeFollowed } from "./panels/followed.js";
 import { guideParts } from "./panels/guide.js";
 import { makeHeader } from "./panels/header.js";
 import { refusedParts } from "./panels/refused.js";
@@ -39,6 +41,7 @@ async function start(root, seat) {
     welcome, tasting, waiting: makeWaiting(session), closed: makeClosed(session, seat),
   };
   const awake = makeAwake();
+  const followed = makeFollowed(session);
   const place = el("div", { class: "seat-screen" });
   let shown = "";
 
@@ -58,9 +61,10 @@ async function start(root, seat) {
     screen.update();
   }
 
-  root.replaceChildren(header.element, place, card, sheet.element);
+  root.replaceChildren(header.element, place, card, sheet.element, followed.element);
   store.addEventListener("change", update);
   update();
+  followRounds(session, (from) => { if (shown === "tasting") followed.say(from); });
   setInterval(() => {
     if (document.hidden) return;
     if (shown === "tasting") tasting.tick();
