@@ -68,10 +68,10 @@ def _json(body: Any, text: str) -> Answer:
     return Answer(200, text, "application/json", body)
 
 
-def _events(body: Any) -> Answer:
+def _events(body: Any, more: str = "") -> Answer:
     text = (
-        f"Server-sent events; the data of each `change` is a {body.__name__}. A `beat` after each "
-        "15 s without one says that the line is alive."
+        f"Server-sent events; the data of each `change` is a {body.__name__}. {more}A `beat` after "
+        "each 15 s without one says that the line is alive."
     )
     return Answer(200, text, "text/event-stream", body)
 
@@ -185,7 +185,13 @@ SEAT_OPERATIONS = (
         path="/api/seats/{key}/stream",
         text="What changes for everybody at the table.",
         who="seat",
-        answers=(_events(ChangeView),),
+        answers=(
+            _events(
+                ChangeView,
+                "A `records` event says that another device of the seat has sent records: how many "
+                "batches came in, and the ids of the newest. ",
+            ),
+        ),
     ),
 )
 SHELF_OPERATIONS = (

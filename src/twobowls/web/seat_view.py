@@ -76,7 +76,10 @@ class SensationView(msgspec.Struct, frozen=True):
 
 
 class SeatView(msgspec.Struct, frozen=True):
-    """Everything a seat needs to work by itself from then on."""
+    """Everything a seat needs to work by itself from then on.
+
+    ``arrivals`` is the count of batches by which a seat's devices notice each other's records.
+    """
 
     tasting: TastingView
     seat: Seat
@@ -93,6 +96,7 @@ class SeatView(msgspec.Struct, frozen=True):
     families: list[FamilyView]
     cautions: tuple[Caution, ...]
     records: list[Message]
+    arrivals: int
 
 
 class ChangeView(msgspec.Struct, frozen=True):
@@ -110,7 +114,12 @@ class ChangeView(msgspec.Struct, frozen=True):
 
 
 def seat_view(
-    tasting: Tasting, seat: Seat, clockwork: Clockwork, records: list[Message], now_ms: int
+    tasting: Tasting,
+    seat: Seat,
+    clockwork: Clockwork,
+    records: list[Message],
+    now_ms: int,
+    arrivals: int = 0,
 ) -> SeatView:
     """Return what one seat may know now."""
     return SeatView(
@@ -135,6 +144,7 @@ def seat_view(
         families=FAMILY_VIEWS,
         cautions=CAUTIONS,
         records=records,
+        arrivals=arrivals,
     )
 
 

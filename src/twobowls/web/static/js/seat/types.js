@@ -26,6 +26,7 @@
  * @property {Family[]} families
  * @property {Caution[]} cautions
  * @property {SeatRecord[]} records
+ * @property {number} [arrivals] batches of this seat's records, since the laptop was started
  *
  * @typedef {{kind: "mark", id: string, bowl: string, sensation: string, round: string, intensity: number | null, liking: number | null, at_ms: number}} MarkRecord
  * @typedef {{kind: "pick", id: string, bowl_a: string, bowl_b: string, sensation: string, round: string, question: "more" | "better", answer: string, at_ms: number}} PickRecord
