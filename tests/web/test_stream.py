@@ -217,8 +217,8 @@ def test_a_device_alone_is_not_told_what_it_has_sent(
 def test_the_wall_hears_who_takes_part(
     server: Running, guest: httpx.Client, host: httpx.Client, tasting: Tasting, seat_key: str
 ) -> None:
-    seat, _key = server.store.join(tasting.id, "Ghost", server.clock())
-    maker, key = server.store.join(tasting.id, "Maker", server.clock())
+    server.store.join(tasting.id, "Ghost", server.clock())
+    _seat, key = server.store.join(tasting.id, "Maker", server.clock())
     path = f"/api/seats/{key}/records"
     note = {"kind": "note", "bowl": tasting.plan.bowls[0].code, "text": "hm", "round": "hot"}
     guest.post(path, json={"records": [{**note, "id": "c" * 32, "at_ms": server.clock()}]})
