@@ -1,6 +1,6 @@
 """Join codes: letters that are not mixed up, and as many codes as before at the least."""
 
-from itertools import product
+from itertools import pairwise, product
 from math import log2
 from pathlib import Path
 
@@ -29,7 +29,7 @@ def test_a_join_code_shares_no_sign_with_a_bowls_code() -> None:
 
 def test_there_are_as_many_codes_as_the_docstring_says_and_more_than_before() -> None:
     every = map("".join, product(JOIN_ALPHABET, repeat=JOIN_LENGTH))
-    plain = [code for code in every if all(a != b for a, b in zip(code, code[1:], strict=False))]
+    plain = [code for code in every if all(a != b for a, b in pairwise(code))]
     welcome = sum(is_welcome(code) for code in plain)
     said = draw_join_code.__doc__ or ""
     assert f"{len(plain):,} codes, {welcome:,} of which" in " ".join(said.split())
@@ -39,7 +39,7 @@ def test_there_are_as_many_codes_as_the_docstring_says_and_more_than_before() ->
 
 def test_codes_are_drawn_from_all_letters_at_every_place() -> None:
     drawn = [draw_join_code() for _ in range(2000)]
-    assert all(a != b for code in drawn for a, b in zip(code, code[1:], strict=False))
+    assert all(a != b for code in drawn for a, b in pairwise(code))
     for place in range(JOIN_LENGTH):
         assert {code[place] for code in drawn} == set(JOIN_ALPHABET)
 

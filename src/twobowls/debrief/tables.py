@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from twobowls.debrief.rating_table import Factor, RatingTable
+from twobowls.tasting.codes import bowl_tones
 from twobowls.tasting.coffees import Coffee
 from twobowls.tasting.planning import order_for
 from twobowls.tasting.records import Mark, Record, latest_marks
@@ -35,6 +36,14 @@ class Evening:
     def marks(self) -> tuple[Mark, ...]:
         """Return the marks that count: the latest of each seat, bowl, sensation and round."""
         return latest_marks(each for each in self.records if isinstance(each, Mark))
+
+    def tones(self) -> dict[str, int]:
+        """Return the number of the tone of each label: that of its bowl, or of its first code."""
+        by_code = bowl_tones(self.labels)
+        tones: dict[str, int] = {}
+        for code in sorted(self.labels):
+            tones.setdefault(self.labels[code], by_code[code])
+        return tones
 
     def codes_of(self, label: str) -> tuple[str, ...]:
         """Return the codes of the bowls with a label, in the order in which they were poured."""

@@ -80,7 +80,7 @@ def debrief_of(night: Evening, model: Model | None = None) -> TastingDebrief:
         table=table,
         analysis=analysis,
         findings=find(analysis),
-        pads=pads(analysis, table),
+        pads=pads(analysis, table, tones=night.tones()),
         repeatability=repeatability(table, model.level),
         words=consensus(night, model.level),
         picks=pick_pairs(night, model.level),
