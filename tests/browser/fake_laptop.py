@@ -77,7 +77,7 @@ class FakeLaptop:
             {**msgspec.to_builtins(each), "kind": each.rounds_kind} for each in SENSATIONS
         ]
         return {
-            "tasting": {"name": "Saturday table", "state": self.state},
+            "tasting": {"name": "Saturday table", "state": self.state, "names_in_files": False},
             "seat": {"id": "s1", "number": 3, "nickname": "Ana"},
             "now_ms": self.now_ms(),
             "version": self.version,

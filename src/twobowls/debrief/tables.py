@@ -1,7 +1,7 @@
 """From a tasting's records to a rating table, and to the tidy rows of the export."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -198,6 +198,11 @@ def mark_rows(night: Evening) -> list[MarkRow]:
         for mark in history
         if mark.bowl in night.labels
     ]
+
+
+def without_names(rows: Iterable[MarkRow]) -> list[MarkRow]:
+    """Return the rows of an export with the seats' numbers and nobody's name."""
+    return [replace(row, nickname="") for row in rows]
 
 
 def _seats(tasting: Tasting) -> dict[str, Seat]:

@@ -48,7 +48,8 @@ class Setup:
     ``repeats`` names the coffees that are poured into one further bowl each (name a coffee
     twice for two further bowls). ``most_per_flight`` is how many bowls are tasted as one
     group at the most. With ``host_tastes`` the reveal is late: nobody types which coffee is
-    in which bowl until the tasting has closed.
+    in which bowl until the tasting has closed. Files with the marks carry seat numbers; with
+    ``names_in_files`` the host may ask for names in them, and the seats are told so.
     """
 
     name: str
@@ -66,3 +67,4 @@ class Setup:
     pour_gap_s: float = 20.0
     first_sip_c: float = 60.0
     host_tastes: bool = False
+    names_in_files: bool = False

@@ -96,7 +96,9 @@ PLAN = (
         for name, (label, _hint) in NUMBERS.items()
     ],
     Field("host_tastes", "Anything, when the host tastes too."),
+    Field("names_in_files", "Anything, when files may carry names, of which guests are told."),
 )
+NAMES = Field("names", "yes for names beside the seat numbers; 409 unless guests were told.")
 BOWL = Field("bowl", "The code of a bowl.")
 TEXT = Field("text", "The list as text, separated by commas, semicolons or tabs.")
 
@@ -366,6 +368,7 @@ TASTING_OPERATIONS = (
         path="/tastings/{id}/marks.csv",
         text="Every mark.",
         who="host",
+        query=(NAMES,),
         answers=(CSV,),
         refusals=(409,),
     ),
@@ -373,6 +376,7 @@ TASTING_OPERATIONS = (
         path="/tastings/{id}/picks.csv",
         text="Every pick.",
         who="host",
+        query=(NAMES,),
         answers=(CSV,),
         refusals=(409,),
     ),

@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from twobowls.debrief import pick_counts, tables
 from twobowls.debrief.pick_counts import pick_rows
 from twobowls.debrief.tables import mark_rows
 from twobowls.errors import StateError
@@ -44,7 +45,8 @@ def host_page(request: Request) -> Response:
     if tasting.state not in _SHOWN:
         return _wait(request, tasting, f"{root}/bench", "To the bench")
     view = debriefs_of(request).view(tasting)
-    return render(request, "debrief.html", view=view, root=root)
+    names = tasting.setup.names_in_files
+    return render(request, "debrief.html", view=view, root=root, names=names)
 
 
 def kept(request: Request) -> Response:
@@ -63,17 +65,39 @@ def figures(request: Request) -> Response:
 
 
 def marks(request: Request) -> Response:
-    """Send every mark as tidy CSV."""
+    """Send every mark as tidy CSV: with seat numbers, or names where guests were told so."""
     tasting = _finished(request)
-    text = marks_csv(mark_rows(debriefs_of(request).debrief(tasting).night))
+    named = _asks_for_names(request, tasting)
+    rows = mark_rows(debriefs_of(request).debrief(tasting).night)
+    text = marks_csv(rows if named else tables.without_names(rows))
     return _download(text, "text/csv; charset=utf-8", tasting, "marks.csv")
 
 
 def picks(request: Request) -> Response:
-    """Send every pick as CSV."""
+    """Send every pick as CSV; for names see `marks`."""
     tasting = _finished(request)
-    text = picks_csv(pick_rows(debriefs_of(request).debrief(tasting).night))
+    named = _asks_for_names(request, tasting)
+    rows = pick_rows(debriefs_of(request).debrief(tasting).night)
+    text = picks_csv(rows if named else pick_counts.without_names(rows))
     return _download(text, "text/csv; charset=utf-8", tasting, "picks.csv")
+
+
+def _asks_for_names(request: Request, tasting: Tasting) -> bool:
+    """Say whether a file is to carry names.
+
+    Raises
+    ------
+    StateError
+        It is, and the guests of this tasting were told that none does.
+    """
+    if request.query_params.get("names") != "yes":
+        return False
+    if not tasting.setup.names_in_files:
+        raise StateError(
+            "The guests of this tasting were told that files carry seat numbers and no names. "
+            "Leave out names=yes; a tasting is planned with or without names in its files."
+        )
+    return True
 
 
 def seat_page(request: Request) -> Response:

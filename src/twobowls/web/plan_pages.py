@@ -53,6 +53,7 @@ def _ticks_of(setup: Setup) -> dict[str, set[str]]:
         "twice": set(setup.repeats),
         "round": {each.key for each in setup.rounds},
         "host_tastes": {"1"} if setup.host_tastes else set(),
+        "names_in_files": {"1"} if setup.names_in_files else set(),
     }
 
 
@@ -63,7 +64,7 @@ async def plan(request: Request) -> Response:
     store = store_of(request)
     made = await run_in_threadpool(_plan, store, form, now_ms(request))
     if made is None:
-        names = ("coffee", "twice", "round", "host_tastes")
+        names = ("coffee", "twice", "round", "host_tastes", "names_in_files")
         ticks = {name: set(form.all(name)) for name in names}
         shelf = await run_in_threadpool(store.coffees)
         return _form(request, shelf, typed_values(form), ticks, form.errors)
@@ -120,6 +121,7 @@ def _form(
             for name, (label, hint) in NUMBERS.items()
         ],
         host_tastes=ticked("host_tastes", "1"),
+        names_in_files=ticked("names_in_files", "1"),
         twice_open=bool(ticks.get("twice")),
         more_open=any(name in shown for name in (*NUMBERS, "most_per_flight"))
         or any(name.startswith("target_") for name in shown),

@@ -16,10 +16,11 @@ from twobowls.web.clockwork import Clockwork
 
 
 class TastingView(msgspec.Struct, frozen=True):
-    """The tasting as a seat sees it."""
+    """The tasting as a seat sees it, and whether the host's files of it may carry names."""
 
     name: str
     state: str
+    names_in_files: bool
 
 
 class BowlView(msgspec.Struct, frozen=True):
@@ -123,7 +124,11 @@ def seat_view(
 ) -> SeatView:
     """Return what one seat may know now."""
     return SeatView(
-        tasting=TastingView(name=tasting.setup.name, state=tasting.state),
+        tasting=TastingView(
+            name=tasting.setup.name,
+            state=tasting.state,
+            names_in_files=tasting.setup.names_in_files,
+        ),
         seat=seat,
         now_ms=now_ms,
         version=tasting.version,

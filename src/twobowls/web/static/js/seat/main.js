@@ -8,6 +8,7 @@ import { keepPage } from "./offline.js";
 import { makeFollowed } from "./panels/followed.js";
 import { guideParts } from "./panels/guide.js";
 import { makeHeader } from "./panels/header.js";
+import { privacyParts } from "./panels/privacy.js";
 import { refusedParts } from "./panels/refused.js";
 import { cautionList, makeSeatCard, otherPhoneParts } from "./panels/seat-card.js";
 import { makeSheet } from "./panels/sheet.js";
@@ -31,6 +32,7 @@ async function start(root, seat) {
   const card = makeSeatCard({
     otherPhone: () => sheet.open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
     practise: () => { session.look({ welcomed: false }); welcome.show("practice"); },
+    privacy: () => sheet.open("Who sees my marks", privacyParts(store.table)),
     cautions: () => sheet.open("Cautions", [cautionList(store.table?.cautions ?? [])]),
   });
   const words = (/** @type {string} */ title, /** @type {string} */ text) =>

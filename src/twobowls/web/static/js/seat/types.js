@@ -11,7 +11,7 @@
  * @typedef {{break_s: number, skim_s: number, first_sip_s: number | null, first_sip_c: number, rounds: Record<string, number | null>}} BowlClock
  *
  * @typedef {object} TableState what the laptop says
- * @property {{name: string, state: "planned" | "open" | "closed" | "revealed"}} tasting
+ * @property {{name: string, state: "planned" | "open" | "closed" | "revealed", names_in_files?: boolean}} tasting
  * @property {{id: string, number: number, nickname: string}} seat
  * @property {number} now_ms
  * @property {number} version
