@@ -107,7 +107,10 @@ GUEST_OPERATIONS = (
         path="/join",
         text="The form to take a seat.",
         who="anyone",
-        query=(Field("code", "The tasting's join code."),),
+        query=(
+            Field("code", "The tasting's join code."),
+            Field("again", "Names a form that was refused, to show it once more."),
+        ),
         answers=(PAGE,),
     ),
     Operation(
@@ -123,6 +126,15 @@ GUEST_OPERATIONS = (
         ),
         answers=(GO_ON,),
         refusals=(404, 409, 429),
+    ),
+    Operation(
+        method="post",
+        path="/join/leave",
+        text="Give up a seat on which nothing was recorded.",
+        who="anyone",
+        form=(Field("seat_key", "The key of the seat."),),
+        answers=(GO_ON,),
+        refusals=(404, 409),
     ),
     Operation(
         path="/host",
@@ -167,7 +179,7 @@ SEAT_OPERATIONS = (
         text="One's own marks beside the table's, once the tasting has closed.",
         who="seat",
         answers=(PAGE,),
-        refusals=(409,),
+        refusals=(403, 409),
     ),
     Operation(
         path="/api/seats/{key}",

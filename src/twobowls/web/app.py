@@ -26,6 +26,7 @@ from twobowls.web import (
     tastings_pages,
     worker_pages,
 )
+from twobowls.web.answers_kept import KeptAnswers
 from twobowls.web.limits import Guesses
 from twobowls.web.live import Live
 from twobowls.web.news import News
@@ -61,6 +62,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.news = News(store, live, progress, settings)
     app.state.guesses = Guesses()
     app.state.tickets = Tickets()
+    app.state.kept_answers = KeptAnswers()
     return Shield(app, PostRecords(store, settings), settings.names)
 
 

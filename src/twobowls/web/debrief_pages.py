@@ -4,6 +4,7 @@ import re
 from threading import Lock
 
 import msgspec
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
@@ -16,14 +17,19 @@ from twobowls.interchange.debrief_json import debrief_dict
 from twobowls.interchange.marks_csv import marks_csv
 from twobowls.interchange.picks_csv import picks_csv
 from twobowls.tasting.tasting import Tasting
-from twobowls.web.access import require_host, seat_of, store_of, tasting_of
+from twobowls.web.access import is_host, require_host, seat_of, store_of, tasting_of
 from twobowls.web.debrief_cache import Debriefs
 from twobowls.web.debrief_file import kept_page
+from twobowls.web.held_seats import held_keys
 from twobowls.web.private_view import private_view
 from twobowls.web.templates import NO_STORE, render
 
 _SHOWN = ("closed", "revealed")
 _making = Lock()
+_A_GUESTS_OWN = (
+    "This is a guest’s own debrief, and you are signed in as the host in this browser. It opens "
+    "on the phone or in the browser where the guest sits."
+)
 _NOT_YET = "The debrief is there once the tasting has closed."
 
 
@@ -103,6 +109,8 @@ def _asks_for_names(request: Request, tasting: Tasting) -> bool:
 def seat_page(request: Request) -> Response:
     """Show one seat how it tasted, beside the table."""
     tasting, seat = seat_of(request)
+    if is_host(request) and request.path_params["key"] not in held_keys(request):
+        raise HTTPException(403, _A_GUESTS_OWN)
     if tasting.state not in _SHOWN:
         back = f"/seat/{request.path_params['key']}"
         return _wait(request, tasting, back, "Back to the tasting")

@@ -10,8 +10,8 @@ export const filesWords = (table) => (table?.tasting.names_in_files
 
 /** @param {import("../types.js").TableState | null} table @returns {Node[]} */
 export const privacyParts = (table) => [
-  el("p", { text: "While the tasting is open the host sees your name and how many places you have marked, not where." }),
-  el("p", { text: "Once it has closed, the wall and the host’s debrief show what the whole table marked, with nobody’s name." }),
-  el("p", { text: "Your own debrief opens with the address of your seat. No page of the host’s shows it, but whoever has your address can open it, as the host could by moving your seat to another phone: keep it to yourself." }),
+  el("p", { text: "During the tasting the host sees your name and how many places you have marked, not where." }),
+  el("p", { text: "After it, the wall and the host’s debrief show the whole table’s marks without names." }),
+  el("p", { text: "Your own debrief opens with your seat’s address, which the host can pass on to your next phone. No page of the host’s shows it." }),
   el("p", { text: filesWords(table) }),
 ];
