@@ -315,8 +315,8 @@ class Store:
         found = self._read(lambda db: tasting_tables.seat_by_id(db, seat_id))
         if found is None:
             raise NotFoundError("There is no such seat.")
-        number, key, tasting_id = found
-        place = SeatPlace(number, seat_id, tasting_id, key)
+        place = self.place(found[1])
+        tasting_id = place.tasting_id
         messages, spoilt = from_records(records)
         taken, refused = sort_out(self._known.frame(tasting_id), messages, received_ms)
         if taken:
