@@ -4,6 +4,7 @@
 import { el, setAttribute, setText } from "../../dom.js";
 import "../../pad/bowl-pad.js";
 import "../../pad/bowl-sliders.js";
+import { toneOf } from "../../pad/tone.js";
 import { untilSip } from "../cooling.js";
 import { tokensOf } from "../records.js";
 import { earlierRounds } from "../screens.js";
@@ -56,7 +57,7 @@ export function makePadPanel(session, undo, showGuide) {
     shown = key;
     wait.update(key, sensation.wait_s);
     const tokens = tokensOf(store.index, store.codes, sensation.key, round.key, earlierRounds(table, round.key, sensation))
-      .map((token) => ({ ...token, sub: untilSafe(token.code) }));
+      .map((token) => ({ ...token, sub: untilSafe(token.code), tone: toneOf(token.code, Object.keys(table.bowls)) }));
     for (const either of [pad, sliders]) {
       either.sensation = sensation;
       setAttribute(either, "data-round", round.key);
