@@ -107,6 +107,17 @@ test("undo goes back pad by pad", () => {
   assert.equal(undo.take("aroma", "hot")?.intensity, 5);
 });
 
+test("what one tap has kept, one undo takes back", () => {
+  const undo = new Undo();
+  const step = { bowl: "417", sensation: "body", round: "warm", intensity: null, liking: null };
+  undo.push({ ...step, intensity: 3 });
+  undo.push({ ...step, bowl: "862", together: "a" });
+  undo.push({ ...step, bowl: "305", together: "a" });
+  assert.deepEqual(undo.takeTogether("body", "warm").map(({ bowl }) => bowl), ["305", "862"]);
+  assert.deepEqual(undo.takeTogether("body", "warm").map(({ intensity }) => intensity), [3]);
+  assert.deepEqual(undo.takeTogether("body", "warm"), []);
+});
+
 test("the practice gives one hint at a time and never goes back", () => {
   let practice = beginPractice();
   const seen = [hintOf(practice)];

@@ -3,8 +3,9 @@
 // strong, bottom to top how much it is liked. State comes in by properties (or JSON attributes
 // of the same names) and goes out by events:
 //   pad-select {code};
-//   pad-place {code, before, after, moved} once it rests (after null, null: back in the tray);
-//   `moved` is when it moved last, by performance.now().
+//   pad-place {code, before, after, moved, put} once it rests (after null, null: back in the tray);
+//   `moved` is when it moved last, by performance.now(); `put` is whether a finger put it down,
+//   and not keys that may move it on.
 // With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
 
 import { el, setText } from "../dom.js";
@@ -34,7 +35,10 @@ export class BowlPad extends HTMLElement {
   /** @type {Gestures | null} */
   #gestures = null;
   #readout = el("p", { class: "pad-readout", role: "status" });
-  #settler = new Settler((code, before, after, moved) => this.#tell("pad-place", { code, before, after, moved }));
+  #putting = false;
+  /** The bowl that the taster touched last on this pad. @type {string | null} */
+  #touched = null;
+  #settler = new Settler((code, before, after, moved) => this.#tell("pad-place", { code, before, after, moved, put: this.#putting }));
   #size = new ResizeObserver(() => this.#draw());
 
   get readonly() { return this.hasAttribute("readonly"); }
@@ -50,7 +54,10 @@ export class BowlPad extends HTMLElement {
 
   get sensation() { return this.#sensation; }
   set sensation(sensation) {
-    if (sensation.key !== this.#sensation.key) this.flush();
+    if (sensation.key !== this.#sensation.key) {
+      this.flush();
+      this.#touched = null;
+    }
     this.#sensation = sensation;
     this.dataset.sensation = sensation.key;
     this.setAttribute("aria-label", `${sensation.name} pad: left to right how strong, bottom to top how much liked`);
@@ -91,7 +98,7 @@ export class BowlPad extends HTMLElement {
       selected: () => this.#selected,
       standing: (code) => this.#standing(code),
       choose: (code) => this.#choose(code),
-      place: (code, after) => { this.#shift(code, after); this.#settler.settle(code); this.#draw(); },
+      place: (code, after) => this.#put(code, after),
       shift: (code, after) => { this.#shift(code, after); this.#draw(); },
       show: (code, place) => this.#say({ code, ...place }),
       redraw: () => this.#draw(),
@@ -112,10 +119,23 @@ export class BowlPad extends HTMLElement {
   }
 
   /** @param {string} code @param {Standing} after */
-  #shift(code, after) { this.#settler.move(code, this.#standing(code), after); }
+  #shift(code, after) {
+    this.#touched = code;
+    this.#settler.move(code, this.#standing(code), after);
+  }
+
+  /** @param {string} code @param {Standing} after */
+  #put(code, after) {
+    this.#shift(code, after);
+    this.#putting = true;
+    this.#settler.settle(code);
+    this.#putting = false;
+    this.#draw();
+  }
 
   /** @param {string} code */
   #choose(code) {
+    this.#touched = code;
     if (code === this.#selected) return;
     this.selected = code;
     this.#tell("pad-select", { code });
@@ -134,7 +154,10 @@ export class BowlPad extends HTMLElement {
     this.#stage.draw({ tokens, sensation: this.#sensation, ellipses: this.#ellipses, selected: this.#selected, held });
     if (held) return;
     const chosen = tokens.find(({ code }) => code === this.#selected);
-    if (chosen) this.#say(chosen);
+    const touched = tokens.find(({ code }) => code === this.#touched);
+    // The next bowl is chosen by itself; what is told is where the last one was put.
+    if (touched && (isPlaced(touched) || touched === chosen)) this.#say(touched);
+    else if (chosen) setText(this.#readout, `${chosen.code} is next: tap where it belongs, or drag it there.`);
     else setText(this.#readout, tokens.every(isPlaced) ? "" : HINT);
   }
 }
