@@ -4,8 +4,7 @@
 // of the same names) and goes out by events:
 //   pad-select {code};
 //   pad-place {code, before, after, moved, put} once it rests (after null, null: back in the tray);
-//   `moved` is when it moved last, by performance.now(); `put` is whether a finger put it down,
-//   and not keys that may move it on.
+//   `moved` is when it moved last, by performance.now(); `put` is whether a finger put it down.
 // With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
 
 import { el, setText } from "../dom.js";
@@ -13,14 +12,12 @@ import { Gestures } from "./gestures.js";
 import { isPlaced } from "./layout.js";
 import { Settler } from "./settle.js";
 import { Stage } from "./stage.js";
-import { placeWords } from "./wording.js";
+import { hintFor, placeWords } from "./wording.js";
 
 /**
  * @typedef {import("./token.js").TokenData} TokenData
  * @typedef {import("./settle.js").Standing} Standing
  */
-
-const HINT = "Tap a bowl, then tap where it belongs. Or drag it there.";
 
 export class BowlPad extends HTMLElement {
   /** @type {TokenData[]} */
@@ -54,10 +51,7 @@ export class BowlPad extends HTMLElement {
 
   get sensation() { return this.#sensation; }
   set sensation(sensation) {
-    if (sensation.key !== this.#sensation.key) {
-      this.flush();
-      this.#touched = null;
-    }
+    if (sensation.key !== this.#sensation.key) this.#leave();
     this.#sensation = sensation;
     this.dataset.sensation = sensation.key;
     this.setAttribute("aria-label", `${sensation.name} pad: left to right how strong, bottom to top how much liked`);
@@ -74,6 +68,11 @@ export class BowlPad extends HTMLElement {
     this.#size.disconnect();
     this.#gestures?.cancel(); // who lifts a finger from a page without the pad tells the pad nothing
     this.flush();
+  }
+
+  #leave() {
+    this.flush();
+    this.#touched = null;
   }
 
   /** Settle at once whatever still moves under keys. */
@@ -119,10 +118,7 @@ export class BowlPad extends HTMLElement {
   }
 
   /** @param {string} code @param {Standing} after */
-  #shift(code, after) {
-    this.#touched = code;
-    this.#settler.move(code, this.#standing(code), after);
-  }
+  #shift(code, after) { this.#settler.move(this.#touched = code, this.#standing(code), after); }
 
   /** @param {string} code @param {Standing} after */
   #put(code, after) {
@@ -157,8 +153,7 @@ export class BowlPad extends HTMLElement {
     const touched = tokens.find(({ code }) => code === this.#touched);
     // The next bowl is chosen by itself; what is told is where the last one was put.
     if (touched && (isPlaced(touched) || touched === chosen)) this.#say(touched);
-    else if (chosen) setText(this.#readout, `${chosen.code} is next: tap where it belongs, or drag it there.`);
-    else setText(this.#readout, tokens.every(isPlaced) ? "" : HINT);
+    else setText(this.#readout, hintFor(chosen?.code, tokens.every(isPlaced)));
   }
 }
 

@@ -123,13 +123,9 @@ export const isKept = (index, bowl, sensation, round) => index.marks.get(markKey
 export const nextOf = (tokens) => tokens.find(({ next }) => next)?.code ?? null;
 
 /**
- * The marks that say of the bowls without a place in a round that they stand where they stood in
- * the round before: none for a bowl that stood nowhere.
- * @param {RecordIndex} index
- * @param {string[]} codes
- * @param {string} sensation
- * @param {string} round
- * @param {string[]} earlier rounds before it, oldest first
+ * Marks that say of bowls without a place in a round that they stand where they stood before: none
+ * for a bowl that stood nowhere. The same parameters as `tokensOf`.
+ * @param {RecordIndex} index @param {string[]} codes @param {string} sensation @param {string} round @param {string[]} earlier
  */
 export function keptMarks(index, codes, sensation, round, earlier) {
   return tokensOf(index, codes, sensation, round, earlier).flatMap(({ code, intensity, liking, trail }) => {
