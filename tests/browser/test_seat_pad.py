@@ -98,7 +98,7 @@ def test_undo_is_a_new_record_with_what_was_there_before(
     page = open_phone(laptop.url)
     pad = at_acidity(page)
     pad.place("417", 20, 30)
-    pad.finger.tap(pad.point(70, 80))
+    pad.place("417", 70, 80)
     undo = page.locator(".bar-undo")
     undo.click()
     expect(undo).to_be_enabled()
@@ -324,6 +324,56 @@ def test_a_new_round_leaves_ghosts_and_going_back_changes_the_earlier_one(
     saved(page)
     marks = [(mark["round"], mark["intensity"]) for mark in laptop.marks(kind="mark")]
     assert marks == [("hot", 20), ("warm", 60), ("hot", 30)]
+
+
+def test_one_tap_places_the_next_bowl_and_a_tap_on_a_label_moves_another(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    chosen = page.locator("bowl-pad:visible .selected")
+    for place, code in enumerate(("417", "862", "305")):
+        expect(chosen).to_have_attribute("data-code", code)
+        pad.finger.tap(pad.point(20 + 25 * place, 60))
+    pad.finger.tap(pad.label("862"))
+    expect(chosen).to_have_attribute("data-code", "862")
+    pad.finger.tap(pad.point(80, 20))
+    expect(chosen).to_have_attribute("data-code", "588")
+    pad.finger.tap(pad.point(20, 60))  # upon the dot of 417
+    expect(chosen).to_have_count(0)
+    pad.finger.tap(pad.point(50, 90))  # no bowl is meant by it
+    saved(page)
+    marks = [(mark["bowl"], round(mark["intensity"])) for mark in laptop.marks(kind="mark")]
+    assert marks == [("417", 20), ("862", 45), ("305", 70), ("862", 80), ("588", 20)]
+    assert pad.state()["862"] == [80, 20]
+
+
+def test_in_a_later_round_one_tap_keeps_what_has_not_moved(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url)
+    pad = at_acidity(page)
+    still = page.get_by_role("button", name="Still so")
+    for code, intensity in (("417", 20), ("862", 50), ("305", 80)):
+        pad.place(code, intensity, 60)
+    expect(still).to_be_hidden()
+    laptop.change(round="warm")
+    page.get_by_role("button", name="Go to the round Warm").click()
+    pad.show()
+    pad.place("862", 60, 40)
+    assert page.evaluate("document.documentElement.scrollWidth") == 360
+    page.get_by_role("button", name="Still so: 417, 305 stand where they stood before").click()
+    expect(still).to_be_hidden()  # 588 stood nowhere
+    assert page.evaluate("document.documentElement.scrollWidth") == 360
+    page.locator(".bar-undo").click()
+    expect(page.locator(".pad-token[data-placed=true]")).to_have_count(1)
+    still.click()
+    pad.place("305", 90, 20)
+    saved(page)
+    last = {mark["bowl"]: mark for mark in laptop.marks(kind="mark", round="warm")}
+    told = {code: (mark["intensity"], mark.get("kept", False)) for code, mark in last.items()}
+    assert told == {"417": (20, True), "862": (60, False), "305": (90, False)}
+    assert not any(mark.get("kept") for mark in laptop.marks(kind="mark", round="hot"))
 
 
 def test_flights_have_pads_of_their_own(open_phone: OpenPhone) -> None:

@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { dragged, ellipseBox, hit, LIFT_PX, nudge, tidy, toPlace, toPoint } from "../../../src/twobowls/web/static/js/pad/geometry.js";
+import { dragged, ellipseBox, hit, labelAt, LIFT_PX, nudge, tidy, toPlace, toPoint } from "../../../src/twobowls/web/static/js/pad/geometry.js";
 
 const square = { size: 328, inset: 14 };
 
@@ -42,6 +42,13 @@ test("a finger means the nearest token within reach of its dot or its label", ()
   assert.equal(hit({ x: 138, y: 104 }, targets), "862");
   assert.equal(hit({ x: 100, y: 50 }, targets), "417", "above the label, within reach of it");
   assert.equal(hit({ x: 100, y: 140 }, targets), null, "40 px below the dot means nothing");
+});
+
+test("a tap on a label means its bowl; one on a dot leaves room to put another upon it", () => {
+  const targets = [target("417", 100, 100), target("862", 150, 100)];
+  assert.equal(labelAt({ x: 104, y: 76 }, targets), "417");
+  assert.equal(labelAt({ x: 150, y: 89 }, targets), "862", "a little below the label");
+  assert.equal(labelAt({ x: 100, y: 100 }, targets), null);
 });
 
 test("targets are at least 48 px across", () => {

@@ -11,20 +11,28 @@ test("only bowls close on both scales are asked about, the closest first", () =>
   assert.deepEqual(pairs.map(({ a, b }) => a + b), ["ac", "bc", "ab"]);
 });
 
-test("each close pair gets both questions; a bowl is in one open pair at a time", () => {
+const pick = (/** @type {string} */ a, /** @type {string} */ b, /** @type {any} */ question, /** @type {string} */ answer, sensation = "body", round = "hot") =>
+  /** @type {[string, any]} */ ([pickKey(a, b, sensation, round, question), { kind: "pick", bowl_a: a, bowl_b: b, sensation, round, question, answer }]);
+
+test("the closest pair alone is asked about, with both questions", () => {
   const crowd = ["a", "b", "c", "d", "e", "f"].map((code, place) => at(code, 50 + place, 50));
   const questions = questionsFor(crowd, new Map(), "body", "hot");
-  assert.deepEqual(questions.map(({ a, b, question }) => [a + b, question]), [["ab", "more"], ["ab", "better"], ["cd", "more"], ["cd", "better"]]);
+  assert.deepEqual(questions.map(({ a, b, question }) => [a + b, question]), [["ab", "more"], ["ab", "better"]]);
 });
 
-test("answered pairs stay in sight and make room for the next", () => {
+test("an answered pair stays in sight and brings up no other one", () => {
   const crowd = ["a", "b", "c"].map((code, place) => at(code, 50 + place, 50));
-  const picks = new Map([
-    [pickKey("a", "b", "body", "hot", "more"), { answer: "same" }],
-    [pickKey("a", "b", "body", "hot", "better"), { answer: "b" }],
-  ]);
-  const questions = questionsFor(crowd, picks, "body", "hot");
-  assert.deepEqual(questions.map(({ a, b, answer }) => [a + b, answer]), [["ab", "same"], ["ab", "b"], ["bc", null], ["bc", null]]);
+  const picks = new Map([pick("a", "b", "more", "same"), pick("a", "b", "better", "b")]);
+  const told = (/** @type {any} */ tokens) => questionsFor(tokens, picks, "body", "hot").map(({ a, b, answer }) => [a + b, answer]);
+  assert.deepEqual(told(crowd), [["ab", "same"], ["ab", "b"]]);
+  assert.deepEqual(told([at("a", 90, 90), ...crowd.slice(1)]), [], "nor does moving one of them away");
+});
+
+test("six pairs are asked about in a round, and no seventh", () => {
+  const crowd = ["a", "b"].map((code, place) => at(code, 50 + place, 50));
+  const pads = ["aroma", "acidity", "bitterness", "sweetness", "body", "aftertaste"];
+  const after = (/** @type {number} */ count, round = "hot") => questionsFor(crowd, new Map(pads.slice(0, count).map((pad) => pick("a", "b", "more", "a", pad))), "verdict", round).length;
+  assert.deepEqual([after(5), after(6), after(6, "warm")], [2, 0, 2]);
 });
 
 test("questions are put in the words of the sensation", () => {

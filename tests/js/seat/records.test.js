@@ -1,7 +1,7 @@
 // @ts-check
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { indexRecords, mergeRecords, pickKey, placedCount, roundProgress, standing, tokensOf, wordKey } from "../../../src/twobowls/web/static/js/seat/records.js";
+import { indexRecords, isKept, keptMarks, mergeRecords, nextOf, pickKey, placedCount, roundProgress, standing, tokensOf, wordKey } from "../../../src/twobowls/web/static/js/seat/records.js";
 
 let made = 0;
 const mark = (/** @type {string} */ bowl, /** @type {number | null} */ intensity, /** @type {number | null} */ liking, /** @type {any} */ more = {}) =>
@@ -50,4 +50,29 @@ test("tokens carry their way through earlier rounds", () => {
   const [token] = tokensOf(index, ["417"], "acidity", "cool", ["hot", "warm"]);
   assert.deepEqual(token.trail.map(({ round, intensity }) => [round, intensity]), [["hot", 10], ["warm", 30]]);
   assert.equal(token.intensity, null);
+});
+
+test("what has no place in a round is kept where it stood in the last round that had it; nothing is made up", () => {
+  const index = indexRecords([
+    mark("417", 10, 20, { round: "hot" }), mark("417", 30, 40, { round: "warm" }), mark("862", 50, 60, { round: "hot" }),
+    mark("588", 70, 80, { round: "hot" }), mark("588", 75, 80, { round: "cool" }), mark("146", 5, 5, { round: "hot" }), mark("146", null, null, { round: "hot" }),
+  ]);
+  const kept = keptMarks(index, ["417", "862", "305", "588", "146"], "acidity", "cool", ["hot", "warm"]);
+  assert.deepEqual(kept.map(({ bowl, intensity, liking, round, kept: flag }) => [bowl, intensity, liking, round, flag]),
+    [["417", 30, 40, "cool", true], ["862", 50, 60, "cool", true]]);
+  assert.deepEqual(keptMarks(index, ["417"], "acidity", "hot", []), [], "the first round has nothing to keep");
+});
+
+test("a bowl is kept until it is moved", () => {
+  const kept = mark("417", 10, 20, { kept: true });
+  assert.equal(isKept(indexRecords([kept]), "417", "acidity", "hot"), true);
+  assert.equal(isKept(indexRecords([kept, mark("417", 12, 20)]), "417", "acidity", "hot"), false);
+  assert.equal(isKept(indexRecords([]), "417", "acidity", "hot"), false);
+});
+
+test("the next bowl is the first without a place; none when all stand", () => {
+  const tokens = (/** @type {any[]} */ marks) => tokensOf(indexRecords(marks), ["417", "862"], "acidity", "hot", []);
+  assert.equal(nextOf(tokens([])), "417");
+  assert.equal(nextOf(tokens([mark("417", 1, 2)])), "862");
+  assert.equal(nextOf(tokens([mark("417", 1, 2), mark("862", 1, 2)])), null);
 });

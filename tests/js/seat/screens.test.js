@@ -40,6 +40,16 @@ test("where nothing is tasted there is the aroma alone, and trails keep to round
   assert.deepEqual(earlierRounds(table(), "warm", /** @type {any} */ (sensations[1])), ["hot"]);
 });
 
+test("a round has the pads that the laptop says it asks for, and trails keep to rounds that asked", () => {
+  const asked = { dry: ["aroma"], hot: ["body"] };
+  const pads = (/** @type {number} */ place) => sensationsIn(/** @type {any} */ (sensations), /** @type {any} */ (rounds[place]), asked).map(({ key }) => key);
+  assert.deepEqual([pads(0), pads(1), pads(2)], [["aroma"], ["body"], ["aroma", "body"]], "a round that is not named is as before");
+  assert.deepEqual(earlierRounds(table({ asked }), "warm", /** @type {any} */ (sensations[0])), ["dry"]);
+  const store = new SeatStore();
+  store.setTable(table({ asked }));
+  assert.deepEqual([store.view.sensation, store.sensations.length], ["body", 1]);
+});
+
 test("the first round called opens by itself; a later one waits until the taster goes there", () => {
   const store = new SeatStore();
   store.setTable(table({ round: null }));
@@ -95,6 +105,17 @@ test("undo goes back pad by pad", () => {
   assert.equal(undo.take("body", "hot")?.intensity, null);
   assert.equal(undo.take("body", "hot"), undefined);
   assert.equal(undo.take("aroma", "hot")?.intensity, 5);
+});
+
+test("what one tap has kept, one undo takes back", () => {
+  const undo = new Undo();
+  const step = { bowl: "417", sensation: "body", round: "warm", intensity: null, liking: null };
+  undo.push({ ...step, intensity: 3 });
+  undo.push({ ...step, bowl: "862", together: "a" });
+  undo.push({ ...step, bowl: "305", together: "a" });
+  assert.deepEqual(undo.takeTogether("body", "warm").map(({ bowl }) => bowl), ["305", "862"]);
+  assert.deepEqual(undo.takeTogether("body", "warm").map(({ intensity }) => intensity), [3]);
+  assert.deepEqual(undo.takeTogether("body", "warm"), []);
 });
 
 test("the practice gives one hint at a time and never goes back", () => {

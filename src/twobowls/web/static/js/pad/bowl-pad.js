@@ -3,8 +3,8 @@
 // strong, bottom to top how much it is liked. State comes in by properties (or JSON attributes
 // of the same names) and goes out by events:
 //   pad-select {code};
-//   pad-place {code, before, after, moved} once it rests (after null, null: back in the tray);
-//   `moved` is when it moved last, by performance.now().
+//   pad-place {code, before, after, moved, put} once it rests (after null, null: back in the tray);
+//   `moved` is when it moved last, by performance.now(); `put` is whether a finger put it down.
 // With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
 
 import { el, setText } from "../dom.js";
@@ -12,14 +12,12 @@ import { Gestures } from "./gestures.js";
 import { isPlaced } from "./layout.js";
 import { Settler } from "./settle.js";
 import { Stage } from "./stage.js";
-import { placeWords } from "./wording.js";
+import { hintFor, placeWords } from "./wording.js";
 
 /**
  * @typedef {import("./token.js").TokenData} TokenData
  * @typedef {import("./settle.js").Standing} Standing
  */
-
-const HINT = "Tap a bowl, then tap where it belongs. Or drag it there.";
 
 export class BowlPad extends HTMLElement {
   /** @type {TokenData[]} */
@@ -34,7 +32,10 @@ export class BowlPad extends HTMLElement {
   /** @type {Gestures | null} */
   #gestures = null;
   #readout = el("p", { class: "pad-readout", role: "status" });
-  #settler = new Settler((code, before, after, moved) => this.#tell("pad-place", { code, before, after, moved }));
+  #putting = false;
+  /** The bowl that the taster touched last on this pad. @type {string | null} */
+  #touched = null;
+  #settler = new Settler((code, before, after, moved) => this.#tell("pad-place", { code, before, after, moved, put: this.#putting }));
   #size = new ResizeObserver(() => this.#draw());
 
   get readonly() { return this.hasAttribute("readonly"); }
@@ -50,7 +51,7 @@ export class BowlPad extends HTMLElement {
 
   get sensation() { return this.#sensation; }
   set sensation(sensation) {
-    if (sensation.key !== this.#sensation.key) this.flush();
+    if (sensation.key !== this.#sensation.key) this.#leave();
     this.#sensation = sensation;
     this.dataset.sensation = sensation.key;
     this.setAttribute("aria-label", `${sensation.name} pad: left to right how strong, bottom to top how much liked`);
@@ -67,6 +68,11 @@ export class BowlPad extends HTMLElement {
     this.#size.disconnect();
     this.#gestures?.cancel(); // who lifts a finger from a page without the pad tells the pad nothing
     this.flush();
+  }
+
+  #leave() {
+    this.flush();
+    this.#touched = null;
   }
 
   /** Settle at once whatever still moves under keys. */
@@ -91,7 +97,7 @@ export class BowlPad extends HTMLElement {
       selected: () => this.#selected,
       standing: (code) => this.#standing(code),
       choose: (code) => this.#choose(code),
-      place: (code, after) => { this.#shift(code, after); this.#settler.settle(code); this.#draw(); },
+      place: (code, after) => this.#put(code, after),
       shift: (code, after) => { this.#shift(code, after); this.#draw(); },
       show: (code, place) => this.#say({ code, ...place }),
       redraw: () => this.#draw(),
@@ -112,10 +118,20 @@ export class BowlPad extends HTMLElement {
   }
 
   /** @param {string} code @param {Standing} after */
-  #shift(code, after) { this.#settler.move(code, this.#standing(code), after); }
+  #shift(code, after) { this.#settler.move(this.#touched = code, this.#standing(code), after); }
+
+  /** @param {string} code @param {Standing} after */
+  #put(code, after) {
+    this.#shift(code, after);
+    this.#putting = true;
+    this.#settler.settle(code);
+    this.#putting = false;
+    this.#draw();
+  }
 
   /** @param {string} code */
   #choose(code) {
+    this.#touched = code;
     if (code === this.#selected) return;
     this.selected = code;
     this.#tell("pad-select", { code });
@@ -134,8 +150,10 @@ export class BowlPad extends HTMLElement {
     this.#stage.draw({ tokens, sensation: this.#sensation, ellipses: this.#ellipses, selected: this.#selected, held });
     if (held) return;
     const chosen = tokens.find(({ code }) => code === this.#selected);
-    if (chosen) this.#say(chosen);
-    else setText(this.#readout, tokens.every(isPlaced) ? "" : HINT);
+    const touched = tokens.find(({ code }) => code === this.#touched);
+    // The next bowl is chosen by itself; what is told is where the last one was put.
+    if (touched && (isPlaced(touched) || touched === chosen)) this.#say(touched);
+    else setText(this.#readout, hintFor(chosen?.code, tokens.every(isPlaced)));
   }
 }
 

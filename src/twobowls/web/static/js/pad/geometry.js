@@ -89,6 +89,25 @@ export function hit(point, targets, reach = REACH_PX) {
   return best;
 }
 
+/** A tap this near a label means the label; beside it, a bowl may still be put upon another's dot. */
+export const LABEL_NEAR_PX = 3;
+
+/**
+ * The token whose label a tap means.
+ * @param {Point} point
+ * @param {Array<{code: string, label: {x: number, y: number, width: number, height: number}}>} targets
+ * @returns {string | null}
+ */
+export function labelAt(point, targets) {
+  let best = null;
+  let nearest = LABEL_NEAR_PX;
+  for (const { code, label } of targets) {
+    const away = distanceToBox(point, label);
+    if (away <= nearest) [best, nearest] = [code, away];
+  }
+  return best;
+}
+
 /**
  * Where the dragged dot is while the finger is at `now`. A mouse keeps the grip it took; under
  * a finger the dot rises to LIFT_PX above it during the first part of the way, without a jump.

@@ -2,7 +2,7 @@
 // What fingers, mice, keys and sliders mean on a pad: choose a token, carry it, put it down.
 
 import { DragControl } from "./drag.js";
-import { dragged, hit, toPlace } from "./geometry.js";
+import { dragged, hit, labelAt, toPlace } from "./geometry.js";
 import { keyMove } from "./keys.js";
 import { isPlaced, targetsOf } from "./layout.js";
 
@@ -64,13 +64,13 @@ export class Gestures {
   /** @param {Point} point @param {string | null} code */
   #tap(point, code) {
     const selected = this.#pad.selected();
+    const { layout } = this.#pad.stage;
     const waits = selected !== null && !isPlaced(this.#pad.standing(selected));
-    // A token from the tray may be put right beside, or upon, one that stands there.
-    if (selected !== null && this.#inside(point) && (code === null || waits)) {
-      this.#pad.place(selected, toPlace(point, this.#pad.stage.layout.square));
-    } else if (code !== null) {
-      this.#pad.choose(code);
-    }
+    const inside = this.#inside(point);
+    // A token from the tray may be put upon the dot of one that stands there; its label means that one.
+    const meant = waits && inside ? labelAt(point, targetsOf(layout).filter((each) => layout.onPad.has(each.code))) : code;
+    if (meant !== null) this.#pad.choose(meant);
+    else if (selected !== null && inside) this.#pad.place(selected, toPlace(point, layout.square));
   }
 
   /** @param {string} code @param {Point} start @param {boolean} touch */

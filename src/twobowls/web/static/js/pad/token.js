@@ -3,6 +3,7 @@
 // native sliders by which keyboards and screen readers move it.
 
 import { el, setAttribute, setText } from "../dom.js";
+import { TONES } from "./tone.js";
 import { likingWords, placeWords, strengthWords } from "./wording.js";
 
 /**
@@ -13,12 +14,10 @@ import { likingWords, placeWords, strengthWords } from "./wording.js";
  * @property {Array<{round: string, intensity: number | null, liking: number | null}>} [trail] earlier rounds, oldest first
  * @property {string} [sub] a few characters below the code while it waits (time until it is safe to sip)
  * @property {boolean} [next] the bowl to taste next
+ * @property {string} [tone] of the bowl, "1" to "8"; by its place on this pad if it is not said
  *
  * @typedef {import("./geometry.js").Point} Point
  */
-
-/** How many luminance steps the style sheet knows. */
-const TONES = 8;
 
 export class TokenView {
   /** Where the label was put last: to say it again would cost a drag its frames. */
@@ -53,6 +52,7 @@ export class TokenView {
     const half = placed && (token.intensity === null || token.liking === null);
     const { element } = this;
     element.dataset.placed = String(placed);
+    if (token.tone) element.dataset.tone = token.tone;
     element.classList.toggle("half", half);
     element.classList.toggle("next", Boolean(token.next) && !placed);
     setText(this.sub, placed ? "" : (token.sub ?? ""));

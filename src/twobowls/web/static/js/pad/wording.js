@@ -44,3 +44,9 @@ export function placeWords(code, sensation, { intensity, liking }) {
   if (intensity === null && liking === null) return `${code}: not placed yet`;
   return `${code}: ${sensation.toLowerCase()} ${strengthWords(intensity)}, ${likingWords(liking)}`;
 }
+
+/** What to do next. @param {string | undefined} chosen @param {boolean} all stand @returns {string} */
+export function hintFor(chosen, all) {
+  if (chosen) return `${chosen} is next: tap where it belongs, or drag it there.`;
+  return all ? "" : "Tap a bowl, then tap where it belongs. Or drag it there.";
+}

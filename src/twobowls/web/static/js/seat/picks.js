@@ -12,8 +12,8 @@ import { pickKey } from "./records.js";
 /** Closer than this on both scales together (0-100 each), two bowls are hard to tell apart. */
 export const CLOSE = 12;
 
-/** Unanswered pairs that are asked about at one time. */
-export const MOST_PAIRS = 2;
+/** Pairs that a seat is asked about in one round, at most one of them on a pad. */
+export const MOST_IN_ROUND = 6;
 
 /**
  * Pairs that sit close, the closest first; ties in the order of the tokens.
@@ -34,37 +34,24 @@ export function closePairs(tokens, reach = CLOSE) {
 }
 
 /**
- * The questions to show under a pad: those answered before, then open ones, so that no bowl is
- * in two open pairs at once and at most `most` pairs are open.
+ * The questions to show under a pad: those of the pair that was asked about before, or else of the
+ * closest pair. An answer brings up no other pair.
  * @param {Placed[]} tokens
- * @param {Map<string, {answer: string}>} picks
+ * @param {Map<string, import("./types.js").PickRecord>} picks
  * @param {string} sensation
  * @param {string} round
- * @param {number} [most]
  * @returns {OpenPick[]}
  */
-export function questionsFor(tokens, picks, sensation, round, most = MOST_PAIRS) {
-  /** @type {OpenPick[]} */
-  const shown = [];
-  /** @type {Set<string>} */
-  const busy = new Set();
-  let open = 0;
-  for (const { a, b } of closePairs(tokens)) {
-    const both = /** @type {Question[]} */ (["more", "better"]).map((question) => ({
-      a, b, question, answer: picks.get(pickKey(a, b, sensation, round, question))?.answer ?? null,
-    }));
-    const unanswered = both.some(({ answer }) => answer === null);
-    if (unanswered && (open >= most || busy.has(a) || busy.has(b))) {
-      shown.push(...both.filter(({ answer }) => answer !== null));
-      continue;
-    }
-    if (unanswered) {
-      open += 1;
-      busy.add(a).add(b);
-    }
-    shown.push(...both);
-  }
-  return shown;
+export function questionsFor(tokens, picks, sensation, round) {
+  const asked = [...picks.values()].filter((pick) => pick.round === round);
+  const here = asked.filter((pick) => pick.sensation === sensation && tokens.some(({ code }) => code === pick.bowl_a));
+  const pads = new Set(asked.map((pick) => pickKey(pick.bowl_a, pick.bowl_b, pick.sensation, round, "")));
+  const close = closePairs(tokens);
+  const known = (/** @type {string} */ a, /** @type {string} */ b) => here.some(({ bowl_a, bowl_b }) => [bowl_a, bowl_b].sort().join() === [a, b].sort().join());
+  const shown = here.length ? close.filter(({ a, b }) => known(a, b)) : pads.size < MOST_IN_ROUND ? close.slice(0, 1) : [];
+  return shown.flatMap(({ a, b }) => /** @type {Question[]} */ (["more", "better"]).map((question) => ({
+    a, b, question, answer: picks.get(pickKey(a, b, sensation, round, question))?.answer ?? null,
+  })));
 }
 
 /** @type {Record<string, {more: string, better: string}>} */

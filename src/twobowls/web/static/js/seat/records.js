@@ -116,6 +116,25 @@ export function roundProgress(index, flights, sensations, round) {
   return { done, of: codes.length * sensations.length };
 }
 
+/** Whether a bowl's mark was kept from a former round. @param {RecordIndex} index @param {string} bowl @param {string} sensation @param {string} round */
+export const isKept = (index, bowl, sensation, round) => index.marks.get(markKey(bowl, sensation, round))?.kept === true;
+
+/** The bowl to place next, or null. @param {Array<{code: string, next: boolean}>} tokens @returns {string | null} */
+export const nextOf = (tokens) => tokens.find(({ next }) => next)?.code ?? null;
+
+/**
+ * Marks that say of bowls without a place in a round that they stand where they stood before: none
+ * for a bowl that stood nowhere. The same parameters as `tokensOf`.
+ * @param {RecordIndex} index @param {string[]} codes @param {string} sensation @param {string} round @param {string[]} earlier
+ */
+export function keptMarks(index, codes, sensation, round, earlier) {
+  return tokensOf(index, codes, sensation, round, earlier).flatMap(({ code, intensity, liking, trail }) => {
+    const former = [...trail].reverse().find((each) => each.intensity !== null || each.liking !== null);
+    if (intensity !== null || liking !== null || !former) return [];
+    return [{ kind: /** @type {const} */ ("mark"), bowl: code, sensation, round, intensity: former.intensity, liking: former.liking, kept: true }];
+  });
+}
+
 /**
  * The tokens of one pad, with the way each has come through earlier rounds.
  * @param {RecordIndex} index

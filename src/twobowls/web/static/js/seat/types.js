@@ -23,12 +23,13 @@
  * @property {Array<[number, number]>} cooling
  * @property {BowlClock} clock
  * @property {Sensation[]} sensations
+ * @property {Record<string, string[]>} [asked] the sensations that each round asks for, by its key
  * @property {Family[]} families
  * @property {Caution[]} cautions
  * @property {SeatRecord[]} records
  * @property {number} [arrivals] batches of this seat's records, since the laptop was started
  *
- * @typedef {{kind: "mark", id: string, bowl: string, sensation: string, round: string, intensity: number | null, liking: number | null, at_ms: number}} MarkRecord
+ * @typedef {{kind: "mark", id: string, bowl: string, sensation: string, round: string, intensity: number | null, liking: number | null, kept?: boolean, at_ms: number}} MarkRecord
  * @typedef {{kind: "pick", id: string, bowl_a: string, bowl_b: string, sensation: string, round: string, question: "more" | "better", answer: string, at_ms: number}} PickRecord
  * @typedef {{kind: "word", id: string, bowl: string, family: string, term: string, feeling: Feeling, round: string, at_ms: number}} WordRecord
  * @typedef {{kind: "note", id: string, bowl: string, text: string, round: string, at_ms: number}} NoteRecord

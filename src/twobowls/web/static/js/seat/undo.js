@@ -2,7 +2,8 @@
 // The way back, pad by pad. Undoing makes a new record with what was there before, so the
 // history stays whole. Kept for as long as the page is open.
 
-/** @typedef {{bowl: string, sensation: string, round: string, intensity: number | null, liking: number | null}} Step */
+/** @typedef {{bowl: string, sensation: string, round: string, intensity: number | null, liking: number | null, kept?: boolean, together?: string}} Step
+ *   those that were done by one tap bear one name in `together` */
 
 const MOST_STEPS = 200;
 
@@ -19,6 +20,15 @@ export class Undo {
   /** @param {string | null} sensation @param {string | null} round @returns {Step | undefined} the last one on this pad */
   last(sensation, round) {
     return [...this.#steps].reverse().find((step) => step.sensation === sensation && step.round === round);
+  }
+
+  /** @param {string | null} sensation @param {string | null} round @returns {Step[]} all of the last tap, the latest first */
+  takeTogether(sensation, round) {
+    const step = this.take(sensation, round);
+    if (!step) return [];
+    const steps = [step];
+    while (step.together && this.last(sensation, round)?.together === step.together) steps.push(/** @type {Step} */ (this.take(sensation, round)));
+    return steps;
   }
 
   /** @param {string | null} sensation @param {string | null} round @returns {Step | undefined} */

@@ -4,8 +4,9 @@
 import { el, setAttribute, setText } from "../../dom.js";
 import "../../pad/bowl-pad.js";
 import "../../pad/bowl-sliders.js";
+import { toneOf } from "../../pad/tone.js";
 import { untilSip } from "../cooling.js";
-import { tokensOf } from "../records.js";
+import { isKept, nextOf, tokensOf } from "../records.js";
 import { earlierRounds } from "../screens.js";
 import { makeWait } from "./wait.js";
 
@@ -30,11 +31,13 @@ export function makePadPanel(session, undo, showGuide) {
   let shown = "";
 
   element.addEventListener("pad-place", (event) => {
-    const { code, before, after, moved } = /** @type {CustomEvent} */ (event).detail;
+    const { code, before, after, moved, put } = /** @type {CustomEvent} */ (event).detail;
     const { round, sensation } = store.view;
     if (!round || !sensation) return;
-    undo.push({ bowl: code, sensation, round, ...before });
+    undo.push({ bowl: code, sensation, round, ...before, kept: isKept(store.index, code, sensation, round) });
     session.record({ kind: "mark", bowl: code, sensation, round, ...after }, moved);
+    if (put) pad.selected = nextOf(pad.tokens);
+    if (store.view.bowl !== code) session.look({ bowl: code }); // words and a note are for it
   });
   element.addEventListener("pad-select", (event) => session.look({ bowl: /** @type {CustomEvent} */ (event).detail.code }));
 
@@ -51,12 +54,12 @@ export function makePadPanel(session, undo, showGuide) {
     setText(title, sensation.name);
     setText(mode, view.mode === "pad" ? "Use sliders instead" : "Use the pad instead");
     const key = `${round.key} ${sensation.key} ${view.flight}`;
-    // A token chosen on another pad must not be placed on this one by a stray tap.
-    if (key !== shown) pad.selected = null;
-    shown = key;
     wait.update(key, sensation.wait_s);
     const tokens = tokensOf(store.index, store.codes, sensation.key, round.key, earlierRounds(table, round.key, sensation))
-      .map((token) => ({ ...token, sub: untilSafe(token.code) }));
+      .map((token) => ({ ...token, sub: untilSafe(token.code), tone: toneOf(token.code, Object.keys(table.bowls)) }));
+    // A token chosen on another pad must not be placed on this one by a tap: the next one is.
+    if (key !== shown) pad.selected = nextOf(tokens);
+    shown = key;
     for (const either of [pad, sliders]) {
       either.sensation = sensation;
       setAttribute(either, "data-round", round.key);
@@ -65,5 +68,5 @@ export function makePadPanel(session, undo, showGuide) {
     pad.hidden = view.mode !== "pad";
     sliders.hidden = view.mode === "pad";
   }
-  return { element, update, title, choose: (/** @type {string} */ code) => { pad.selected = code; }, flush: () => { pad.flush(); sliders.flush(); } };
+  return { element, update, title, choose: (/** @type {string | null} */ code) => { pad.selected = code ?? nextOf(pad.tokens); }, flush: () => { pad.flush(); sliders.flush(); } };
 }
