@@ -1,3 +1,4 @@
+import json
 import secrets
 from typing import Any
 
@@ -109,6 +110,41 @@ def test_a_batch_sent_twice_is_saved_twice_and_counts_once(
     assert sorted(first.json()["saved"]) == sorted(second.json()["saved"])
     assert [record.id for record in server.store.records(tasting.id)] == [b["id"] for b in batch]
     assert len(guest.get(f"/api/seats/{seat_key}").json()["records"]) == 4
+
+
+def test_a_note_holds_nothing_that_cannot_be_seen(
+    guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    note = {"kind": "note", "id": secrets.token_hex(16), "round": "hot", "at_ms": 1}
+    note |= {"bowl": tasting.plan.bowls[0].code, "text": "plum\x0b\x00 and\n\u200dtea\x1b"}
+    assert post(guest, seat_key, [note]).json()["saved"] == [note["id"]]
+    (kept,) = guest.get(f"/api/seats/{seat_key}").json()["records"]
+    assert kept["text"] == "plum and\n\u200dtea"
+
+
+def test_half_an_emoji_at_the_end_of_a_note_holds_up_nothing(
+    guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code
+    note = {"kind": "note", "id": secrets.token_hex(16), "round": "hot", "at_ms": 1, "bowl": code}
+    note |= {"text": "\\ud800 \U0001fad6 cut \ud83e"}  # as a field of limited length cuts it
+    marked = mark(code)
+    body = json.dumps({"records": [marked, note]}).encode()
+    answer = guest.post(f"/api/seats/{seat_key}/records", content=body)
+    assert answer.json()["saved"] == [marked["id"], note["id"]]
+    kept = guest.get(f"/api/seats/{seat_key}").json()["records"]
+    assert kept[1]["text"] == "\\ud800 \U0001fad6 cut \N{REPLACEMENT CHARACTER}"
+
+
+def test_bytes_that_are_no_text_are_refused_or_saved_but_never_break(
+    guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code.encode()
+    head = b'{"records": [{"kind": "note", "id": "' + secrets.token_hex(16).encode()
+    body = head + b'", "round": "hot", "at_ms": 1, "bowl": "' + code + b'", "text": "caf\xe9"}]}'
+    assert guest.post(f"/api/seats/{seat_key}/records", content=body).status_code == 200
+    (kept,) = guest.get(f"/api/seats/{seat_key}").json()["records"]
+    assert kept["text"] == "caf\N{REPLACEMENT CHARACTER}"
 
 
 def test_one_spoilt_record_does_not_hold_up_the_others(

@@ -17,6 +17,16 @@ def test_a_name_is_enough(server: Running, host: httpx.Client) -> None:
     assert "Alder Gate" in page
 
 
+@pytest.mark.parametrize("sign", ["%0B", "%01", "%1B", "%EF%BF%BE", "%00"])
+def test_what_cannot_be_seen_is_no_part_of_a_name(
+    server: Running, host: httpx.Client, sign: str
+) -> None:
+    form = {"content-type": "application/x-www-form-urlencoded"}
+    answer = host.post("/shelf/new", content=f"name=Alder{sign}+Gate", headers=form)
+    assert answer.status_code == 303
+    assert server.store.coffees()[-1].name == "Alder Gate"
+
+
 def test_one_after_the_other(host: httpx.Client) -> None:
     answer = host.post("/shelf/new", data={"name": "Alder Gate", "again": "1"})
     assert answer.headers["location"] == "/shelf/new"

@@ -19,6 +19,7 @@ from twobowls.store.record_messages import (
 from twobowls.tasting.lexicon import FAMILIES
 from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.tasting import Tasting
+from twobowls.tasting.typed_text import cleaned
 
 TERMS = frozenset(
     [(family.key, "") for family in FAMILIES]
@@ -75,6 +76,8 @@ def sort_out(
         if problem:
             refused.append(Refusal(id=message.id, error=problem))
         else:
+            if type(message) is NoteMessage:
+                message.text = cleaned(message.text)
             taken.append(message)
     return taken, refused
 

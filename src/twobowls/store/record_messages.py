@@ -5,6 +5,7 @@ bowl's clock (time since pour, temperature): that is worked out when records are
 corrected clock corrects every mark.
 """
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Annotated, Any, Literal
 
@@ -125,11 +126,29 @@ def decode_batch(body: bytes) -> tuple[list[Message], list[Refusal]]:
         bytes.fromhex("".join([each.id for each in messages]))  # all at once: this is the hot path
     except msgspec.ValidationError:
         return _decode_one_by_one(body)
-    except msgspec.DecodeError as error:
+    except (msgspec.DecodeError, UnicodeDecodeError) as error:
+        whole = _whole_characters(body)
+        if whole != body:
+            return decode_batch(whole)
         raise InputError("body", f"it is not JSON ({error})", "Send a JSON object") from error
     except ValueError:
         return _decode_one_by_one(body)
     return messages, []
+
+
+# A pair of surrogates, half of one, or anything else that a backslash begins.
+_ESCAPES = re.compile(
+    rb"\\(?:u[dD][89abAB]..\\u[dD][c-fC-F]..|(?P<half>u[dD][89a-fA-F]..)|.)", re.DOTALL
+)
+
+
+def _whole_characters(body: bytes) -> bytes:
+    """Put a sign in the place of half characters: what a field's end cut off an emoji.
+
+    A note that ends in half of one must not keep a phone's marks from being saved.
+    """
+    text = body.decode(errors="replace").encode()
+    return _ESCAPES.sub(lambda each: rb"\ufffd" if each["half"] else each[0], text)
 
 
 def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:

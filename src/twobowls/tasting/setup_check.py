@@ -11,6 +11,7 @@ from math import isfinite, pi
 from twobowls.errors import InputError
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.setup import Round, Setup
+from twobowls.tasting.typed_text import unseen_problem
 
 MOST_COFFEES = 40
 MOST_BOWLS = 60
@@ -82,6 +83,9 @@ def _check_name(name: str) -> None:
         raise InputError("name", "the tasting has no name", "Give it one, such as Sunday table")
     if len(name) > 80:
         raise InputError("name", f"{len(name)} characters are too many", "Use at most 80")
+    unseen = unseen_problem("name", name)
+    if unseen is not None:
+        raise unseen
 
 
 def _check_coffees(setup: Setup) -> None:

@@ -4,6 +4,7 @@ from starlette.datastructures import FormData, UploadFile
 from starlette.requests import Request
 
 from twobowls.errors import InputError
+from twobowls.tasting.typed_text import cleaned
 
 
 class Form:
@@ -14,9 +15,9 @@ class Form:
         self.errors: dict[str, str] = {}
 
     def text(self, name: str, default: str = "") -> str:
-        """Return a field as a person typed it, without outer spaces."""
+        """Return a field as a person typed it, without outer spaces and what cannot be seen."""
         value = self._data.get(name)
-        return value.strip().replace("\r\n", "\n") if isinstance(value, str) else default
+        return cleaned(value).strip().replace("\r\n", "\n") if isinstance(value, str) else default
 
     def all(self, name: str) -> list[str]:
         """Return every value of a field that may be ticked more than once."""
