@@ -34,10 +34,15 @@ def test_any_records_have_a_debrief(night: Evening) -> None:
     whole = debrief_of(night)
     text = json.dumps(debrief_dict(whole), allow_nan=False)
     assert json.loads(text)["rows"] == len(whole.table)
-    page = kept_page(tasting_view(whole))
+    shown = tasting_view(whole)
+    page = kept_page(shown)
+    assert not shown.failures
+    assert not any(shown.failed.values())
+    assert "could not be drawn" not in page
     assert night.tasting.setup.name in page
     for seat in night.tasting.seats:
         view = private_view(whole, seat, own_debrief(whole, seat))
         environment().get_template("debrief_private.html").render(
-            view=view, is_host=False, path="/", errors={}
+            view=view, renewing=False, is_host=False, path="/", errors={}
         )
+    assert not whole.failed
