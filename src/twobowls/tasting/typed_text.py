@@ -15,6 +15,16 @@ _UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufdd0-\u
 def cleaned(text: str) -> str:
     r"""Return a text without the characters that nobody can have meant.
 
+    Parameters
+    ----------
+    text : str
+        What somebody typed, or a file holds.
+
+    Returns
+    -------
+    str
+        The same text, if nothing in it is unseen.
+
     Examples
     --------
     >>> cleaned("Brisa\x0b No. 2\x00"), cleaned("two\nlines"), cleaned("🫖")
@@ -28,6 +38,16 @@ def drawable(text: str) -> str:
 
     For texts that were stored before such characters were refused, and for those of files.
 
+    Parameters
+    ----------
+    text : str
+        What somebody typed, or a file holds.
+
+    Returns
+    -------
+    str
+        The same text, if nothing in it is unseen.
+
     Examples
     --------
     >>> drawable("Brisa\x1b2")
@@ -38,6 +58,18 @@ def drawable(text: str) -> str:
 
 def unseen_problem(field: str, text: str) -> InputError | None:
     r"""Return what is wrong with a text that holds a character which cannot be seen, or None.
+
+    Parameters
+    ----------
+    field : str
+        What the text is called where it was typed.
+    text : str
+        The text.
+
+    Returns
+    -------
+    InputError or None
+        Names the first such character and its place.
 
     Examples
     --------
