@@ -37,8 +37,8 @@ from twobowls.web.wording import day
 log = logging.getLogger(__name__)
 
 FAILED = (
-    "This part could not be worked out. The marks are safe: “All marks”, at the end of the page, "
-    "has every one of them. The terminal that runs twobowls shows what went wrong."
+    "This part could not be worked out. The marks are safe: the file “All marks” has every one of "
+    "them. The terminal that runs twobowls shows what went wrong."
 )
 # The sections of the page, and what of a debrief each is made of.
 SECTIONS: Mapping[str, tuple[str, ...]] = {

@@ -63,19 +63,21 @@ def private_view(debrief: TastingDebrief, seat: Seat, own: OwnDebrief) -> Privat
         notes=own.notes,
         marks=_marks(own.marks) if own.marks else None,
         failed=tuple(
-            f"{what} could not be worked out. {_SAFE}"
-            for what, parts in _MADE_OF.items()
+            sentence
+            for sentence, parts in _FAILED.items()
             if any(each in debrief.failed for each in parts)
         ),
     )
 
 
-_SAFE = "Your marks are safe on the laptop. Please tell the host."
-# What the page shows of one person, and the parts of the debrief that it is made of.
-_MADE_OF = {
-    "Where your marks lie beside the table's": ("analysis", "pads", "own pads"),
-    "How you mark": ("marking", "sour_bitter", "repeatability", "own gaps", "own marking"),
-    "What your words go with": ("words", "liked_words", "own words"),
+# What is said where something of this page could not be worked out, and the parts it is made of.
+_FAILED = {
+    "Where your marks lie beside the table's could not be worked out. Your marks are safe on the "
+    "laptop. Please tell the host.": ("analysis", "pads", "own pads"),
+    "How you mark could not be worked out. Your marks are safe on the laptop. Please tell the "
+    "host.": ("marking", "sour_bitter", "repeatability", "own gaps", "own marking"),
+    "What your words go with could not be worked out. Your words are safe on the laptop. Please "
+    "tell the host.": ("words", "liked_words", "own words"),
 }
 
 
