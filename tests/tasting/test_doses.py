@@ -61,3 +61,9 @@ def test_doses_add_up(
     assert found.total_grind_g == pytest.approx(found.total_dose_g + coffees * purge)
     assert found.total_dose_g == pytest.approx(found.total_water_ml * ratio / 1000)
     assert found.kettle_fills * kettle >= found.total_water_ml - 1e-6
+
+
+def test_a_kettle_that_holds_whole_bowls_is_not_cut_short_by_a_last_digit() -> None:
+    """1088.1 mL is 27 bowls of 40.3 mL, though 1088.1 // 40.3 is 26 in binary."""
+    setup = Setup(name="x", coffee_ids=("a", "b"), vessel=Vessel(volume_ml=40.3), kettle_ml=1088.1)
+    assert doses(setup).bowls_per_fill == 27

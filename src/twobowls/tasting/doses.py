@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import ceil
 
+from twobowls.counting import times_in
 from twobowls.tasting.flights import bowls_of, flight_bowls
 from twobowls.tasting.setup import Setup
 
@@ -67,7 +68,7 @@ def doses(setup: Setup) -> Doses:
         for coffee, bowls in bowls_of(setup).items()
     )
     total = sum(coffee.bowls for coffee in each)
-    per_fill = int(setup.kettle_ml // water)
+    per_fill = times_in(setup.kettle_ml, water)
     return Doses(
         water_ml=water,
         dose_g=dose,

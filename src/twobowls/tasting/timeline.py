@@ -6,7 +6,7 @@ Knows the setup, the plan and the cooling model; not the time of day.
 from dataclasses import dataclass
 from typing import Literal
 
-from twobowls.counting import count_of
+from twobowls.counting import count_of, minutes
 from twobowls.tasting.cooling import Cooling
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.plan import Bowl, Plan
@@ -301,16 +301,12 @@ def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
 def _round_time(each: Round, seconds: float, bowls: int) -> RoundTime:
     per_bowl = seconds / bowls
     text = (
-        f"{each.name}: about {_minutes(seconds)} for {count_of(bowls, 'bowl')}, "
+        f"{each.name}: about {minutes(seconds)} min for {count_of(bowls, 'bowl')}, "
         f"{per_bowl:.0f} s each."
     )
     if per_bowl < _LEAST_PER_BOWL_S:
         text += " That is tight: leave out a round, or put fewer bowls in a flight."
     return RoundTime(round=each.key, seconds=seconds, per_bowl_s=per_bowl, text=text)
-
-
-def _minutes(seconds: float) -> str:
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d} min"
 
 
 def _step(at_s: float, bowl: str | None, action: Action, text: str) -> Step:

@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from itertools import pairwise
 
-from twobowls.counting import count_of
+from twobowls.counting import count_of, minutes
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.doses import doses
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.tasting import Tasting
 from twobowls.tasting.timeline import round_times, timeline
 from twobowls.web.clockwork import clockwork_of
-from twobowls.web.wording import day, listed, minutes, plain_number
+from twobowls.web.wording import day, listed, plain_number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
