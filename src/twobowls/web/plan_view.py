@@ -2,14 +2,18 @@
 
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil
 
 from twobowls.counting import count_of, minutes
+from twobowls.tasting.asking import CHOICES, asked_in, effort, with_choice
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.doses import doses
 from twobowls.tasting.plan import Plan
+from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Tasting
 from twobowls.tasting.timeline import round_times, timeline
 from twobowls.web.clockwork import clockwork_of
+from twobowls.web.plan_form import ASKING
 from twobowls.web.wording import day, listed, plain_number
 
 
@@ -117,6 +121,7 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
         ),
         ("Seats", f"{count_of(setup.seats, 'seat')} expected"),
         ("Rounds", listed([each.name for each in setup.rounds])),
+        *_asked_facts(setup),
         (
             "In each bowl",
             f"{need.dose_g:.1f} g of coffee, {need.water_ml:.0f} mL of water "
@@ -130,6 +135,31 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
         ),
         ("To grind in all", f"{need.total_grind_g:.0f} g, purges included"),
     ]
+
+
+def _asked_facts(setup: Setup) -> list[tuple[str, str]]:
+    """Tell what is asked, and what it costs a person: as chosen, and as the ready choices."""
+    asked = asked_in(setup)
+    rounds = [
+        f"{each.name}: {listed([pad.name.lower() for pad in asked[each.key]])}"
+        for each in setup.rounds
+    ]
+    way = "sensation by sensation" if setup.walk == "sensations" else "bowl by bowl"
+    others = [f"{ASKING[choice][0]}: {_cost(with_choice(setup, choice))}" for choice in CHOICES]
+    return [
+        ("Asked", "; ".join(rounds)),
+        ("Way round", way),
+        ("For each person", f"{_cost(setup)}, if every sip is swallowed"),
+        ("Ready choices", "; ".join(others)),
+    ]
+
+
+def _cost(setup: Setup) -> str:
+    needs = effort(setup)
+    return (
+        f"{ceil(sum(needs.seconds.values()) / 60)} min, {needs.taps} taps, "
+        f"{count_of(needs.sips, 'sip')}, {needs.caffeine_mg:.0f} mg of caffeine"
+    )
 
 
 def _bowls(plan: Plan, names: dict[str, str]) -> list[BowlLine]:
