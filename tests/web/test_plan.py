@@ -147,7 +147,7 @@ def test_the_sheet_says_it_all(server: Running, host: httpx.Client, planned: Tas
         "27.0 g",  # two bowls of 11 g and a purge of 5 g
         "Break the crust of bowl",
         "Places in the order",
-        "A bowl is at 60 °C about",
+        "A bowl comes down to 60 °C between",
         "EFSA",
     ):
         assert text in page

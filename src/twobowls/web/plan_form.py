@@ -44,8 +44,8 @@ NUMBERS = {
     "pour_gap_s": ("From one pour to the next", "Each bowl has its own clock."),
     "first_sip_c": (
         "First sip at",
-        "60 to 62 °C is safe for ordinary guests. Trade practice begins near 71 °C, above the "
-        "65 °C that health agencies warn of.",
+        "60 °C is a careful start; a spill still burns within seconds, children sooner. Trade "
+        "practice begins near 71 °C, above the 65 °C that health agencies warn of.",
     ),
 }
 RANGES = {limit.field: limit for limit in LIMITS}

@@ -256,13 +256,16 @@ def _at(seconds: float) -> str:
 
 
 def _sip(tasting: Tasting) -> str:
-    clockwork = clockwork_of(tasting)
+    clockwork, celsius = clockwork_of(tasting), tasting.setup.first_sip_c
     text = (
-        f"A bowl is at {plain_number(tasting.setup.first_sip_c)} °C about "
-        f"{minutes(clockwork.bowl.first_sip_s)} after its pour"
+        f"The first sip is about {minutes(clockwork.bowl.first_sip_s)} after the pour: small sips"
     )
-    interval = clockwork.cooling.seconds_to_interval(tasting.setup.first_sip_c)
-    if interval is not None:
+    interval = clockwork.cooling.seconds_to_interval(celsius)
+    if interval is not None and not clockwork.cooling.probes:
         early, late = interval
-        text += f" (between {minutes(early)} and {minutes(late)}, as bowls and rooms differ)"
-    return text + ". A thermometer reading on the bench makes this sharper."
+        text += (
+            f". A bowl comes down to {plain_number(celsius)} °C between {minutes(early)} and "
+            f"{minutes(late)}, as bowls and rooms differ, and the clocks wait for the late end. A "
+            "thermometer reading on the bench makes this sharper"
+        )
+    return text + "."
