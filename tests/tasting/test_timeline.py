@@ -163,3 +163,12 @@ def test_no_step_calls_a_bowl_safe_and_every_tasted_round_asks_for_small_sips() 
     tasted = [step.text for step in steps if step.action == "round" and "smell" not in step.text]
     assert len(tasted) == 3
     assert all(text.lower().count("small sips") == 1 for text in tasted)
+
+
+def test_a_flight_that_empties_the_kettle_needs_a_second_one() -> None:
+    setup = replace(SETUP, coffee_ids=tuple("abcdef"), kettle_ml=1000.0)
+    boil = next(step.text for step in steps_of(setup) if step.action == "boil")
+    assert "One filling is 5 bowls, and another takes about 3:42 min: have a second kettle" in boil
+    assert "for 1 more bowl," in boil
+    enough = next(step.text for step in steps_of(SETUP) if step.action == "boil")
+    assert "second kettle" not in enough

@@ -6,8 +6,9 @@ Knows the setup, the plan and the cooling model; not the time of day.
 from dataclasses import dataclass
 from typing import Literal
 
-from twobowls.counting import count_of, minutes
+from twobowls.counting import count_of, minutes, times_in
 from twobowls.tasting.cooling import Cooling
+from twobowls.tasting.doses import refill_s
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.plan import Bowl, Plan
 from twobowls.tasting.setup import Round, Setup
@@ -204,7 +205,7 @@ def _before(setup: Setup, plan: Plan, number: int, bowls: list[Bowl], start: flo
             None,
             "boil",
             f"Heat the water, to pour at {setup.water_c:g} °C. Keep the kettle and its cord out "
-            "of children's reach, and roll up wide sleeves.",
+            "of children's reach, and roll up wide sleeves." + _second_kettle(setup, len(bowls)),
         )
     )
     if number:
@@ -213,6 +214,18 @@ def _before(setup: Setup, plan: Plan, number: int, bowls: list[Bowl], start: flo
             _step(rest, None, "rest", "Rest for five minutes, with water and plain bread.")
         )
     return steps
+
+
+def _second_kettle(setup: Setup, bowls: int) -> str:
+    """Say how a flight is poured that one filling is too small for."""
+    per_fill = times_in(setup.kettle_ml, setup.vessel.volume_ml)
+    if bowls <= per_fill:
+        return ""
+    return (
+        f" One filling is {count_of(per_fill, 'bowl')}, and another takes about "
+        f"{minutes(refill_s(setup))} min: have a second kettle or a flask hot for "
+        f"{count_of(bowls - per_fill, 'more bowl')}, or make the flights smaller."
+    )
 
 
 def _bowl_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float) -> list[Step]:
