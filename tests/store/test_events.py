@@ -1,3 +1,6 @@
+from dataclasses import replace
+
+import msgspec
 import numpy as np
 import pytest
 from tests.store.tables import NOON
@@ -18,6 +21,7 @@ from twobowls.store.events import (
     check_event,
     fold,
 )
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import Setup
 
@@ -107,3 +111,15 @@ def test_only_a_closed_tasting_is_opened_again(events: list[Event], text: str) -
     with pytest.raises(StateError) as refused:
         check_event(fold([planned(), *events]), Reopened(at_ms=9))
     assert str(refused.value) == text
+
+
+def test_what_is_asked_is_kept_and_an_older_tasting_asks_what_it_asked() -> None:
+    setup = replace(planned().setup, asked=(("verdict",), ("body",), ("verdict",)), walk="bowls")
+    event = msgspec.structs.replace(planned(), setup=setup)
+    text = msgspec.json.encode(event)
+    assert msgspec.json.decode(text, type=Event) == event
+    older = msgspec.json.decode(text)
+    del older["setup"]["asked"], older["setup"]["walk"]
+    read = msgspec.convert(older, type=Planned)
+    assert [len(pads) for pads in asked_in(read.setup).values()] == [7, 7, 7]
+    assert read.setup.walk == "sensations"

@@ -5,7 +5,8 @@ import httpx
 import pytest
 from tests.web.running import Running
 
-from twobowls.tasting.coffees import Coffee
+from twobowls.tasting.coffees import LONGEST_NAME, Coffee
+from twobowls.web.shelf_pages import another_way
 
 
 def test_a_name_is_enough(server: Running, host: httpx.Client) -> None:
@@ -169,3 +170,31 @@ def test_a_file_of_another_encoding_is_read(host: httpx.Client) -> None:
     answer = host.post("/shelf/import", data={"text": ""}, files={"file": ("a.csv", content)})
     assert "Müller’s Café" in answer.text
     assert '<option value="Kaffee" selected>' in answer.text
+
+
+def test_the_same_coffee_made_another_way_is_a_coffee_of_its_own(
+    server: Running, host: httpx.Client
+) -> None:
+    first = {"name": "Alder Gate", "roaster": "Pell Lane", "notes": "a gift"}
+    host.post("/shelf/new", data=first)
+    coffee = server.store.coffees()[-1]
+    assert f'href="/shelf/new?like={coffee.id}"' in host.get("/shelf").text
+    page = host.get(f"/shelf/new?like={coffee.id}").text
+    for text in (
+        'value="Alder Gate, another way"',
+        'value="Pell Lane"',
+        "a gift\nGrind:\nWater:\nDose:\nTemperature:",
+        'action="/shelf/new"',
+    ):
+        assert text in page
+    before = server.store.coffees()
+    host.post("/shelf/new", data={**first, "name": "Alder Gate, another way"})
+    assert len(server.store.coffees()) == len(before) + 1
+    assert server.store.coffee(coffee.id) == coffee
+    assert host.get("/shelf/new?like=nothing").status_code == 404
+
+
+def test_a_long_name_leaves_room_for_another_way() -> None:
+    values = another_way({"name": "x" * LONGEST_NAME, "notes": ""})
+    assert len(values["name"]) == LONGEST_NAME
+    assert values["name"].endswith("x, another way")

@@ -139,7 +139,8 @@ def _notes(
     if setup.first_sip_c > SAFE_FIRST_SIP_C:
         notes.append(
             f"A first sip at {setup.first_sip_c:g} °C can scald; above 65 °C health agencies warn "
-            "of very hot drinks. For guests 60 to 62 °C is safer."
+            "of very hot drinks. For guests 60 °C is a "
+            "careful start."
         )
     return tuple(notes)
 

@@ -7,10 +7,11 @@ nothing else. Codes are sorted wherever an order would otherwise be the order of
 import msgspec
 
 from twobowls.store.record_messages import Message
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.lexicon import FAMILIES
 from twobowls.tasting.sensations import SENSATIONS, Sensation
-from twobowls.tasting.setup import Round
+from twobowls.tasting.setup import Round, Walk
 from twobowls.tasting.tasting import Seat, Tasting
 from twobowls.web.clockwork import Clockwork
 
@@ -90,6 +91,8 @@ class SeatView(msgspec.Struct, frozen=True):
     cooling: list[tuple[int, float]]
     clock: ClockView
     sensations: list[SensationView]
+    asked: dict[str, list[str]]
+    walk: Walk
     families: list[FamilyView]
     cautions: tuple[Caution, ...]
     records: list[Message]
@@ -113,6 +116,7 @@ def seat_view(
     tasting: Tasting, seat: Seat, clockwork: Clockwork, records: list[Message], now_ms: int
 ) -> SeatView:
     """Return what one seat may know now."""
+    asked = {key: [each.key for each in pads] for key, pads in asked_in(tasting.setup).items()}
     return SeatView(
         tasting=TastingView(name=tasting.setup.name, state=tasting.state),
         seat=seat,
@@ -131,7 +135,9 @@ def seat_view(
             first_sip_c=tasting.setup.first_sip_c,
             rounds=dict(clockwork.bowl.rounds),
         ),
-        sensations=SENSATION_VIEWS,
+        sensations=[each for each in SENSATION_VIEWS if any(each.key in k for k in asked.values())],
+        asked=asked,
+        walk=tasting.setup.walk,
         families=FAMILY_VIEWS,
         cautions=CAUTIONS,
         records=records,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import msgspec
 
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.records import Mark, Record, latest_marks
 from twobowls.tasting.sensations import SENSATIONS
 from twobowls.tasting.tasting import Tasting
@@ -57,6 +58,7 @@ def wall_marks(
     coffees : mapping
         Names of the coffees by id; read only after the reveal.
     """
+    asked = asked_in(tasting.setup).values()
     marks = latest_marks(each for each in records if isinstance(each, Mark))
     return WallMarks(
         state=tasting.state,
@@ -70,6 +72,7 @@ def wall_marks(
                 _rounds(tasting, [mark for mark in marks if mark.sensation == each.key]),
             )
             for each in SENSATIONS
+            if any(each in pads for pads in asked)
         ],
     )
 

@@ -23,18 +23,6 @@ def plain_number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
-def minutes(seconds: float) -> str:
-    """Return a span as minutes and seconds.
-
-    Examples
-    --------
-    >>> minutes(240), minutes(9.6), minutes(3725)
-    ('4:00', '0:10', '62:05')
-    """
-    whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def day(at_ms: int) -> str:
     """Return the local date of an instant, such as ``25 November 2026``."""
     at = datetime.fromtimestamp(at_ms / 1000).astimezone()

@@ -36,9 +36,12 @@ export function openRounds({ rounds, round }) {
 /**
  * @param {Sensation[]} sensations
  * @param {Round | undefined} round
+ * @param {Record<string, string[]>} [asked] keys by round; a table kept from an older laptop has none
  * @returns {Sensation[]} the pads of a round: where nothing is tasted, the aroma alone
  */
-export function sensationsIn(sensations, round) {
+export function sensationsIn(sensations, round, asked) {
+  const keys = round && asked?.[round.key];
+  if (keys) return sensations.filter(({ key }) => keys.includes(key));
   return round?.kind === "aroma" ? sensations.filter(({ kind }) => kind === "aroma") : sensations;
 }
 
@@ -51,7 +54,7 @@ export function sensationsIn(sensations, round) {
 export function settledView(table, view) {
   const round = openRounds(table).some(({ key }) => key === view.round) ? view.round : table.round;
   const flight = table.flights[view.flight] ? view.flight : 0;
-  const pads = sensationsIn(table.sensations, table.rounds.find(({ key }) => key === round));
+  const pads = sensationsIn(table.sensations, table.rounds.find(({ key }) => key === round), table.asked);
   const sensation = pads.some(({ key }) => key === view.sensation) ? view.sensation : (pads[0]?.key ?? null);
   const bowl = view.bowl !== null && table.flights[flight]?.includes(view.bowl) ? view.bowl : null;
   return { ...view, round, flight, sensation, bowl };
@@ -64,7 +67,7 @@ export function settledView(table, view) {
  * @param {Sensation} sensation
  * @returns {string[]} keys, oldest first
  */
-export function earlierRounds({ rounds }, round, sensation) {
+export function earlierRounds({ rounds, asked }, round, sensation) {
   const place = rounds.findIndex(({ key }) => key === round);
-  return rounds.slice(0, Math.max(0, place)).filter(({ kind }) => kind === "taste" || sensation.kind === "aroma").map(({ key }) => key);
+  return rounds.slice(0, Math.max(0, place)).filter((each) => sensationsIn([sensation], each, asked).length).map(({ key }) => key);
 }

@@ -97,7 +97,7 @@ export class SeatStore extends EventTarget {
 
   /** The pads of the round on view. */
   get sensations() {
-    return sensationsIn(this.table?.sensations ?? [], this.round);
+    return sensationsIn(this.table?.sensations ?? [], this.round, this.table?.asked);
   }
 
   get sensation() {

@@ -23,6 +23,8 @@
  * @property {Array<[number, number]>} cooling
  * @property {BowlClock} clock
  * @property {Sensation[]} sensations
+ * @property {Record<string, string[]>} [asked] sensation keys by round
+ * @property {"sensations" | "bowls"} [walk]
  * @property {Family[]} families
  * @property {Caution[]} cautions
  * @property {SeatRecord[]} records
