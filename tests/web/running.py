@@ -11,6 +11,7 @@ import uvicorn
 
 from twobowls.store import Store, open_store
 from twobowls.web.app import create_app
+from twobowls.web.doors.connections import Connections, Patience
 from twobowls.web.limits import Guesses
 from twobowls.web.server import LiveServer, server_config
 from twobowls.web.settings import WebSettings
@@ -56,7 +57,13 @@ class Running:
 
 
 @contextmanager
-def running(path: Path, phone_address: str | None = None) -> Iterator[Running]:
+def running(
+    path: Path,
+    phone_address: str | None = None,
+    *,
+    counted: Connections | None = None,
+    patience: Patience | None = None,
+) -> Iterator[Running]:
     """Serve a store until the block ends."""
     clock = Clock()
     settings = WebSettings(
@@ -67,7 +74,8 @@ def running(path: Path, phone_address: str | None = None) -> Iterator[Running]:
     )
     with open_store(path) as store:
         shield = create_app(store, settings)
-        server = LiveServer(server_config(shield, port=0), shield.app.state.live, None)
+        config = server_config(shield, port=0, counted=counted, patience=patience)
+        server = LiveServer(config, shield.app.state.live, None)
         thread = threading.Thread(target=server.run)
         thread.start()
         try:
