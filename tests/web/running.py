@@ -12,12 +12,13 @@ import uvicorn
 from twobowls.store import Store, open_store
 from twobowls.web.app import create_app
 from twobowls.web.doors.connections import Connections, Patience
-from twobowls.web.limits import Guesses
+from twobowls.web.limits import Limits
 from twobowls.web.server import LiveServer, server_config
 from twobowls.web.settings import WebSettings
 from twobowls.web.shield import Shield
 
 NOON = 1_795_600_000_000
+HOLD_S = 0.3  # shorter than in earnest, and yet told apart from no hold
 HOST_KEY = "the-key-of-the-test-host"
 
 
@@ -43,7 +44,7 @@ class Running:
     def renew(self) -> None:
         """Forget what an earlier test did to the clock and the limits."""
         self.clock.now_ms = NOON
-        self.shield.app.state.guesses = Guesses()
+        self.shield.app.state.limits = Limits(hold_s=HOLD_S)
 
     def guest(self) -> httpx.Client:
         """Return a browser that has not signed in."""

@@ -25,6 +25,8 @@ from twobowls.store.clocks import fill_clocks
 from twobowls.store.connections import explained
 from twobowls.store.events import (
     Closed,
+    DoorClosed,
+    DoorOpened,
     Event,
     Opened,
     Planned,
@@ -255,6 +257,14 @@ class Store:
     def reopen(self, tasting_id: str, now_ms: int) -> Tasting:
         """Take marks again, after a closing by mistake; a reveal cannot be undone."""
         return self._happen(tasting_id, Reopened(at_ms=now_ms))
+
+    def close_door(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Let nobody new take a seat; those who sit go on."""
+        return self._happen(tasting_id, DoorClosed(at_ms=now_ms))
+
+    def open_door(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Let new guests take seats again."""
+        return self._happen(tasting_id, DoorOpened(at_ms=now_ms))
 
     def reveal(
         self, tasting_id: str, now_ms: int, mapping: Mapping[str, str] | None = None

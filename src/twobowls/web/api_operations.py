@@ -128,7 +128,7 @@ GUEST_OPERATIONS = (
         who="anyone",
         query=(Field("key", "The host's key."),),
         answers=(PAGE, GO_ON),
-        refusals=(403, 429),
+        refusals=(403,),
     ),
     Operation(
         method="post",
@@ -137,7 +137,6 @@ GUEST_OPERATIONS = (
         who="anyone",
         form=(Field("key", "The host's key."),),
         answers=(GO_ON,),
-        refusals=(429,),
     ),
     Operation(
         path="/seat-worker.js",
@@ -319,6 +318,8 @@ TASTING_OPERATIONS = (
     _act("round", "Call a round.", Field("round", "Its key.")),
     _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius.")),
     _act("close", "Take no more marks."),
+    _act("close-door", "Let nobody new take a seat."),
+    _act("open-door", "Let new guests take seats again."),
     _act("reopen", "Take marks again, when it was closed by mistake."),
     Operation(
         path="/tastings/{id}/reveal",

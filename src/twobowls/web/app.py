@@ -26,7 +26,7 @@ from twobowls.web import (
     tastings_pages,
     worker_pages,
 )
-from twobowls.web.limits import Guesses
+from twobowls.web.limits import Limits
 from twobowls.web.live import Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
@@ -59,7 +59,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.live = live
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
-    app.state.guesses = Guesses()
+    app.state.limits = Limits(settings.one_address)
     app.state.tickets = Tickets()
     return Shield(app, PostRecords(store, settings), settings.names)
 
