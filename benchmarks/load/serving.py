@@ -50,7 +50,7 @@ def serving(
 
     ``core`` ties it to one processor core; ``added_ms`` makes each commit so much slower.
     """
-    options = ["serve", "--store", str(store), "--port", "0"]
+    options = ["serve", "--store", str(store), "--port", "0", "--one-address"]
     if added_ms is None:
         command = ["-c", "import sys; from twobowls.cli import main; sys.exit(main())", *options]
     else:

@@ -11,15 +11,22 @@ import uvicorn
 
 from twobowls.store import Store, open_store
 from twobowls.web.app import create_app
-from twobowls.web.doors.connections import Connections, Patience
+from twobowls.web.doors.connections import Connections
+from twobowls.web.doors.host_sessions import make_session
+from twobowls.web.doors.protocol import Patience
 from twobowls.web.limits import Limits
 from twobowls.web.server import LiveServer, server_config
-from twobowls.web.settings import WebSettings
+from twobowls.web.settings import WebSettings, wall_clock_ms
 from twobowls.web.shield import Shield
 
 NOON = 1_795_600_000_000
 HOLD_S = 0.3  # shorter than in earnest, and yet told apart from no hold
 HOST_KEY = "the-key-of-the-test-host"
+
+
+def host_cookie(key: str = HOST_KEY) -> str:
+    """Return what a browser of the host holds, by the test's clock and by a real one."""
+    return make_session(key, max(NOON, wall_clock_ms()))
 
 
 class Clock:
@@ -53,7 +60,7 @@ class Running:
     def host(self) -> httpx.Client:
         """Return the host's browser."""
         client = self.guest()
-        client.cookies.set("twobowls_host", HOST_KEY)
+        client.cookies.set("twobowls_host", host_cookie())
         return client
 
 

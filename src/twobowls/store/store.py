@@ -120,6 +120,10 @@ class Store:
         """Return a stored setting; the first time, store what ``make`` returns."""
         return self._writer.run(lambda db: settings_table.get_or_insert(db, name, make))
 
+    def known_setting(self, name: str) -> str | None:
+        """Return a stored setting, or None."""
+        return self._read(lambda db: settings_table.get(db, name))
+
     def change_setting(self, name: str, value: str) -> None:
         """Store another value of a setting."""
         self._writer.run(lambda db: settings_table.put(db, name, value))

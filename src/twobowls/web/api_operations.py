@@ -126,7 +126,10 @@ GUEST_OPERATIONS = (
         path="/host",
         text="Become the host, with the key that the terminal shows.",
         who="anyone",
-        query=(Field("key", "The host's key."),),
+        query=(
+            Field("key", "The host's key."),
+            Field("ticket", "What `serve --open` gives to the browser: good once."),
+        ),
         answers=(PAGE, GO_ON),
         refusals=(403,),
     ),
@@ -136,6 +139,13 @@ GUEST_OPERATIONS = (
         text="Become the host, with the key typed in.",
         who="anyone",
         form=(Field("key", "The host's key."),),
+        answers=(GO_ON,),
+    ),
+    Operation(
+        method="post",
+        path="/host/sign-out",
+        text="End the host's session in this browser.",
+        who="anyone",
         answers=(GO_ON,),
     ),
     Operation(

@@ -26,6 +26,8 @@ from twobowls.web import (
     tastings_pages,
     worker_pages,
 )
+from twobowls.web.doors.host_sessions import HostSessions
+from twobowls.web.doors.host_ticket import HostTicket
 from twobowls.web.limits import Limits
 from twobowls.web.live import Live
 from twobowls.web.news import News
@@ -59,6 +61,8 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.live = live
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
+    app.state.sessions = HostSessions(store, settings.host_key)
+    app.state.ticket = HostTicket(settings.ticket, settings.now_ms())
     app.state.limits = Limits(settings.one_address)
     app.state.tickets = Tickets()
     return Shield(app, PostRecords(store, settings), settings.names)

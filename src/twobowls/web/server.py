@@ -12,8 +12,9 @@ from starlette.types import ASGIApp
 
 from twobowls.store import Store
 from twobowls.web.app import create_app
-from twobowls.web.doors.connections import Connections, GuardedProtocol, Patience
+from twobowls.web.doors.connections import Connections
 from twobowls.web.doors.open_files import raise_limit, room_for_connections
+from twobowls.web.doors.protocol import GuardedProtocol, Patience
 from twobowls.web.live import Live
 from twobowls.web.settings import WebSettings, wall_clock_ms
 
@@ -100,12 +101,13 @@ def serve(
     tls: ssl.SSLContext | None = None,
     now_ms: Callable[[], int] = wall_clock_ms,
     one_address: bool = False,
+    ticket: str | None = None,
     when_ready: Callable[[], None] | None = None,
 ) -> None:
     """Serve a store on a bound socket until the process is told to stop.
 
     ``one_address`` says that all guests come through one address (a second router), so that what
-    one address may do is no measure of what one guest does.
+    one address may do is no measure of what one guest does; ``ticket`` signs the host in once.
     """
     settings = WebSettings(
         host_key=host_key,
@@ -114,6 +116,7 @@ def serve(
         secure=tls is not None,
         now_ms=now_ms,
         one_address=one_address,
+        ticket=ticket,
     )
     sys.setswitchinterval(TURN_S)
     raise_limit()

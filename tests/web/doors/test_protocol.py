@@ -11,7 +11,8 @@ import pytest
 from tests.store.tables import add_table
 from tests.web.running import Running, running
 
-from twobowls.web.doors.connections import MOST_HEAD_BYTES, Connections, Patience
+from twobowls.web.doors.connections import Connections
+from twobowls.web.doors.protocol import MOST_HEAD_BYTES, Patience
 from twobowls.web.security_headers import SECURITY_HEADERS
 
 SHORT = Patience(head_s=0.4, body_s=0.4, reading_s=0.4, idle_s=1)
