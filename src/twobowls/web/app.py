@@ -1,5 +1,6 @@
 """Putting the web application together: routes, errors, the shield around it."""
 
+import asyncio
 import importlib
 import importlib.util
 from collections.abc import AsyncIterator
@@ -7,6 +8,7 @@ from contextlib import asynccontextmanager
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.routing import BaseRoute, Mount
 
 from twobowls.errors import TwobowlsError
@@ -51,6 +53,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
         exception_handlers={
             TwobowlsError: errors.on_twobowls_error,
             HTTPException: errors.on_http_error,
+            ClientDisconnect: errors.on_leaving,
             Exception: errors.on_crash,
         },
     )
@@ -61,6 +64,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.live = live
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
+    app.state.reading = asyncio.Semaphore(1)
     app.state.sessions = HostSessions(store, settings.host_key)
     app.state.ticket = HostTicket(settings.ticket, settings.now_ms())
     app.state.limits = Limits(settings.one_address)
