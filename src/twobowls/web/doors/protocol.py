@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import Enum, auto
 from typing import Any
 
+import msgspec
 from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 from twobowls.web.doors.connections import Connections
@@ -17,12 +18,12 @@ from twobowls.web.security_headers import SECURITY_HEADERS
 MOST_HEAD_BYTES = 32_000
 TOO_LONG_A_HEAD = (
     b"431 Request Header Fields Too Large",
-    b"The address and the headers of a request may have 32 kB together.",
+    "The address and the headers of a request may have 32 kB together.",
 )
-TOO_SLOW = (b"408 Request Timeout", b"The request took too long to arrive. Send it again.")
+TOO_SLOW = (b"408 Request Timeout", "The request took too long to arrive. Send it again.")
 TOO_MANY = (
     b"503 Service Unavailable",
-    b"Too many connections are open from here. Close some pages and try again.",
+    "Too many connections are open from here. Close some pages and try again.",
 )
 
 
@@ -200,9 +201,9 @@ class GuardedProtocol(HttpToolsProtocol):
 
     def send_400_response(self, msg: str) -> None:
         """Answer what is no HTTP at all, as guarded as everything else."""
-        self._refuse(b"400 Bad Request", msg.encode("ascii"))
+        self._refuse(b"400 Bad Request", msg)
 
-    def _refuse(self, status: bytes, text: bytes) -> None:
+    def _refuse(self, status: bytes, text: str) -> None:
         """Answer by ourselves, then hang up; a request under way hears that its caller left."""
         self._refused = True
         self._wait_for(None)
@@ -211,12 +212,13 @@ class GuardedProtocol(HttpToolsProtocol):
         if self.cycle is not None and self.cycle.response_started and self._is_answering():
             self.transport.close()  # nothing may be put into the middle of another answer
             return
+        body = msgspec.json.encode({"error": {"field": "", "message": text}})
         headers = [
-            (b"content-type", b"text/plain; charset=utf-8"),
-            (b"content-length", str(len(text)).encode()),
+            (b"content-type", b"application/json"),
+            (b"content-length", str(len(body)).encode()),
             (b"connection", b"close"),
             *SECURITY_HEADERS,
         ]
         lines = [b"HTTP/1.1 " + status, *(name + b": " + value for name, value in headers)]
-        self.transport.write(b"\r\n".join(lines) + b"\r\n\r\n" + text)
+        self.transport.write(b"\r\n".join(lines) + b"\r\n\r\n" + body)
         self.transport.close()
