@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 from tests.browser.conftest import PHONE, OpenPhone
-from tests.browser.real_table import HOST_KEY, RealTable, real_table
+from tests.browser.real_table import RealTable, real_table
 from tests.browser.touch import Pad
 from tests.browser.traffic import over_the_wire
 from tests.browser.waiting import until
+from tests.web.running import host_cookie
 
 from twobowls.tasting.records import Mark, Note, Pick, Word
 from twobowls.web.qr import qr_svg
@@ -151,7 +152,7 @@ def test_a_dead_phone_is_replaced_from_the_bench(
     expect(dead.locator(".seat-saved")).to_have_text("All saved on the laptop")
     dead.close()
     desk = chromium.new_context()
-    desk.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
+    desk.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": table.url}])
     bench = desk.new_page()
     bench.goto(f"{table.url}/tastings/{table.tasting_id}/bench")
     bench.get_by_role("link", name="Other phone for Eve").click()

@@ -124,7 +124,7 @@ def test_a_seat_that_the_backup_does_not_know_is_taken_anew_with_its_marks(
 ) -> None:
     with shop.laptop.host() as host:
         code = host.get(f"/tastings/{shop.table.tasting_id}/bench", headers={"accept": "text/html"})
-    join_code = code.text.partition("/join?code=")[2][:4]
+    join_code = code.text.partition("/join?code=")[2][:6]
     shop.back_up()
     page = open_phone(shop.seat_url)  # a page of the same phone, to come from
     first, second = shop.codes[:2]

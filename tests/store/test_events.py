@@ -9,6 +9,8 @@ from twobowls.errors import StateError
 from twobowls.store.events import (
     MOST_SEATS,
     Closed,
+    DoorClosed,
+    DoorOpened,
     Event,
     Joined,
     Opened,
@@ -56,6 +58,23 @@ def test_a_tasting_is_the_fold_of_its_events() -> None:
         NOON + 6,
     )
     assert tasting.plan == first.plan
+
+
+def test_a_closed_door_lets_nobody_new_in_until_it_is_opened() -> None:
+    first, ana = planned(), Joined(seat="s", number=1, nickname="Ana", at_ms=NOON)
+    shut = fold([first, ana, DoorClosed(at_ms=NOON)])
+    assert not shut.door_open
+    assert [seat.nickname for seat in shut.seats] == ["Ana"]
+    ben = Joined(seat="t", number=2, nickname="Ben", at_ms=NOON)
+    with pytest.raises(StateError, match="The host has closed the door to new guests"):
+        check_event(shut, ben)
+    again = fold([first, ana, DoorClosed(at_ms=NOON), DoorOpened(at_ms=NOON)])
+    assert again.door_open
+    check_event(again, ben)
+    over = fold([first, Opened(at_ms=NOON), Closed(at_ms=NOON)])
+    for event in (DoorClosed(at_ms=NOON), DoorOpened(at_ms=NOON)):
+        with pytest.raises(StateError, match="nobody can join it any more"):
+            check_event(over, event)
 
 
 def test_a_pour_can_be_taken_back() -> None:

@@ -1,11 +1,15 @@
 import csv
 import io
+import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
 from tests.web.running import Running
 
+from twobowls.interchange import shelf_csv
 from twobowls.tasting.coffees import LONGEST_NAME, Coffee
+from twobowls.web import import_pages
 from twobowls.web.shelf_pages import another_way
 
 
@@ -198,3 +202,47 @@ def test_a_long_name_leaves_room_for_another_way() -> None:
     values = another_way({"name": "x" * LONGEST_NAME, "notes": ""})
     assert len(values["name"]) == LONGEST_NAME
     assert values["name"].endswith("x, another way")
+
+
+def test_a_list_with_a_cell_of_any_length_is_refused_in_words(host: httpx.Client) -> None:
+    answer = host.post("/shelf/import", data={"text": "name,notes\nA," + "x" * 140_000})
+    assert answer.status_code == 400
+    assert "field larger than field limit" in answer.text
+
+
+def test_a_list_of_too_many_columns_is_refused(host: httpx.Client) -> None:
+    columns = ",".join(f"c{n}" for n in range(201))
+    answer = host.post("/shelf/import", data={"text": f"{columns}\n{columns}x"})
+    assert answer.status_code == 400
+    assert "It has 201 columns." in answer.text or "it has 201 columns" in answer.text
+
+
+@pytest.mark.parametrize("charset", ["idna", "undefined", "utf-7", "a%00b", "raw_unicode_escape"])
+@pytest.mark.parametrize("path", ["/shelf/import", "/join", "/host"])
+def test_forms_in_odd_charsets_are_refused(host: httpx.Client, path: str, charset: str) -> None:
+    body = b'--x\r\ncontent-disposition: form-data; name="text"\r\n\r\n\\ud800\xff..\r\n--x--\r\n'
+    kind = f'multipart/form-data; boundary=x; charset="{charset}"'
+    answer = host.post(path, content=body, headers={"content-type": kind})
+    assert answer.status_code == 400
+    assert "Send UTF-8." in answer.text
+
+
+def test_lists_are_read_beside_the_event_loop(
+    server: Running, host: httpx.Client, guest: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow(source: bytes) -> shelf_csv.Sheet:
+        begun.set()
+        assert go_on.wait(60)
+        return shelf_csv.read_sheet(source)
+
+    monkeypatch.setattr(import_pages, "read_sheet", slow)
+    with ThreadPoolExecutor(1) as pool:
+        waiting = pool.submit(host.post, "/shelf/import", data={"text": "name,notes\nA,b"})
+        try:
+            assert begun.wait(60)
+            assert guest.get("/join", timeout=30).status_code == 200
+        finally:
+            go_on.set()
+        assert waiting.result().status_code == 200

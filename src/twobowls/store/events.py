@@ -15,6 +15,10 @@ from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Probe, Seat, Tasting
 
 MOST_SEATS = 500
+DOOR_CLOSED = (
+    "The host has closed the door to new guests. If you are meant to be at this table, ask the "
+    "host to let you in."
+)
 
 
 class Planned(msgspec.Struct, tag="planned", frozen=True):
@@ -83,6 +87,18 @@ class Reopened(msgspec.Struct, tag="reopened", frozen=True):
     at_ms: int
 
 
+class DoorClosed(msgspec.Struct, tag="door_closed", frozen=True):
+    """Nobody new takes a seat from now on; those who sit go on."""
+
+    at_ms: int
+
+
+class DoorOpened(msgspec.Struct, tag="door_opened", frozen=True):
+    """New guests may take seats again."""
+
+    at_ms: int
+
+
 class Revealed(msgspec.Struct, tag="revealed", frozen=True):
     """The coffees may be seen. ``mapping`` is empty unless the reveal was a late one."""
 
@@ -100,6 +116,8 @@ Event = (
     | Probed
     | Closed
     | Reopened
+    | DoorClosed
+    | DoorOpened
     | Revealed
 )
 
@@ -148,6 +166,8 @@ def apply(tasting: Tasting, event: Event) -> Tasting:
             return replace(tasting, version=version, state="closed", closed_ms=event.at_ms)
         case Reopened():
             return replace(tasting, version=version, state="open", closed_ms=None)
+        case DoorClosed() | DoorOpened():
+            return replace(tasting, version=version, door_open=isinstance(event, DoorOpened))
         case Revealed():
             return replace(
                 tasting,
@@ -181,6 +201,8 @@ def check_event(tasting: Tasting, event: Event) -> None:
         case Joined():
             if tasting.state not in ("planned", "open"):
                 raise StateError("This tasting has closed; nobody can join it any more.")
+            if not tasting.door_open:
+                raise StateError(DOOR_CLOSED)
             if len(tasting.seats) >= MOST_SEATS:
                 raise StateError(f"All {MOST_SEATS} seats of this tasting are taken.")
         case Opened():
@@ -201,6 +223,9 @@ def check_event(tasting: Tasting, event: Event) -> None:
         case Reopened():
             if tasting.state != "closed":
                 raise StateError(_NOT_REOPENED[tasting.state])
+        case DoorClosed() | DoorOpened():
+            if tasting.state not in ("planned", "open"):
+                raise StateError("This tasting has closed; nobody can join it any more.")
         case Revealed():
             if tasting.state == "revealed":
                 raise StateError("This tasting was revealed before.")

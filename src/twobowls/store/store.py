@@ -25,6 +25,8 @@ from twobowls.store.clocks import fill_clocks
 from twobowls.store.connections import explained
 from twobowls.store.events import (
     Closed,
+    DoorClosed,
+    DoorOpened,
     Event,
     Opened,
     Planned,
@@ -117,6 +119,10 @@ class Store:
     def setting(self, name: str, make: Callable[[], str]) -> str:
         """Return a stored setting; the first time, store what ``make`` returns."""
         return self._writer.run(lambda db: settings_table.get_or_insert(db, name, make))
+
+    def known_setting(self, name: str) -> str | None:
+        """Return a stored setting, or None."""
+        return self._read(lambda db: settings_table.get(db, name))
 
     def change_setting(self, name: str, value: str) -> None:
         """Store another value of a setting."""
@@ -255,6 +261,14 @@ class Store:
     def reopen(self, tasting_id: str, now_ms: int) -> Tasting:
         """Take marks again, after a closing by mistake; a reveal cannot be undone."""
         return self._happen(tasting_id, Reopened(at_ms=now_ms))
+
+    def close_door(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Let nobody new take a seat; those who sit go on."""
+        return self._happen(tasting_id, DoorClosed(at_ms=now_ms))
+
+    def open_door(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Let new guests take seats again."""
+        return self._happen(tasting_id, DoorOpened(at_ms=now_ms))
 
     def reveal(
         self, tasting_id: str, now_ms: int, mapping: Mapping[str, str] | None = None

@@ -33,7 +33,8 @@ class Tasting:
 
     ``poured`` maps bowl codes to the instant (ms) at which water met the grounds; ``round``
     is the key of the round that was called last, or None. ``version`` grows by one with each
-    host event, and orders what a live page has seen.
+    host event, and orders what a live page has seen. ``door_open`` says whether new guests may
+    take seats while the tasting can be joined.
     """
 
     id: str
@@ -47,6 +48,7 @@ class Tasting:
     poured: dict[str, int] = field(default_factory=dict)
     probes: tuple[Probe, ...] = ()
     seats: tuple[Seat, ...] = ()
+    door_open: bool = True
     opened_ms: int | None = None
     closed_ms: int | None = None
     revealed_ms: int | None = None

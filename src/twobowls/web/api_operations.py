@@ -126,9 +126,12 @@ GUEST_OPERATIONS = (
         path="/host",
         text="Become the host, with the key that the terminal shows.",
         who="anyone",
-        query=(Field("key", "The host's key."),),
+        query=(
+            Field("key", "The host's key."),
+            Field("ticket", "What `serve --open` gives to the browser: good once."),
+        ),
         answers=(PAGE, GO_ON),
-        refusals=(403, 429),
+        refusals=(403,),
     ),
     Operation(
         method="post",
@@ -137,7 +140,13 @@ GUEST_OPERATIONS = (
         who="anyone",
         form=(Field("key", "The host's key."),),
         answers=(GO_ON,),
-        refusals=(429,),
+    ),
+    Operation(
+        method="post",
+        path="/host/sign-out",
+        text="End the host's session in this browser.",
+        who="anyone",
+        answers=(GO_ON,),
     ),
     Operation(
         path="/seat-worker.js",
@@ -319,6 +328,8 @@ TASTING_OPERATIONS = (
     _act("round", "Call a round.", Field("round", "Its key.")),
     _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius.")),
     _act("close", "Take no more marks."),
+    _act("close-door", "Let nobody new take a seat."),
+    _act("open-door", "Let new guests take seats again."),
     _act("reopen", "Take marks again, when it was closed by mistake."),
     Operation(
         path="/tastings/{id}/reveal",

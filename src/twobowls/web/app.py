@@ -1,5 +1,6 @@
 """Putting the web application together: routes, errors, the shield around it."""
 
+import asyncio
 import importlib
 import importlib.util
 from collections.abc import AsyncIterator
@@ -7,6 +8,7 @@ from contextlib import asynccontextmanager
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.routing import BaseRoute, Mount
 
 from twobowls.errors import TwobowlsError
@@ -26,7 +28,9 @@ from twobowls.web import (
     tastings_pages,
     worker_pages,
 )
-from twobowls.web.limits import Guesses
+from twobowls.web.doors.host_sessions import HostSessions
+from twobowls.web.doors.host_ticket import HostTicket
+from twobowls.web.limits import Limits
 from twobowls.web.live import Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
@@ -49,6 +53,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
         exception_handlers={
             TwobowlsError: errors.on_twobowls_error,
             HTTPException: errors.on_http_error,
+            ClientDisconnect: errors.on_leaving,
             Exception: errors.on_crash,
         },
     )
@@ -59,7 +64,10 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.live = live
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
-    app.state.guesses = Guesses()
+    app.state.reading = asyncio.Semaphore(1)
+    app.state.sessions = HostSessions(store, settings.host_key)
+    app.state.ticket = HostTicket(settings.ticket, settings.now_ms())
+    app.state.limits = Limits(settings.one_address)
     app.state.tickets = Tickets()
     return Shield(app, PostRecords(store, settings), settings.names)
 

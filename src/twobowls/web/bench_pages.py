@@ -131,6 +131,10 @@ def _act(store: Store, tasting_id: str, action: str, form: Form, at_ms: int) -> 
             store.close(tasting_id, at_ms)
         case "reopen":
             store.reopen(tasting_id, at_ms)
+        case "close-door":
+            store.close_door(tasting_id, at_ms)
+        case "open-door":
+            store.open_door(tasting_id, at_ms)
 
 
 def _ago_s(form: Form) -> float:
@@ -155,7 +159,10 @@ def _reading(form: Form) -> float:
         ) from None
 
 
-ACTIONS = ("open", "pour", "unpour", "round", "probe", "close", "reopen")
+ACTIONS = (
+    *("open", "pour", "unpour", "round", "probe", "close", "reopen"),
+    *("close-door", "open-door"),
+)
 routes = [
     Route("/tastings/{id}/bench", bench),
     Route("/tastings/{id}/join.svg", join_code_image),
