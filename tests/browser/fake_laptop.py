@@ -21,12 +21,12 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response, StreamingResponse
 from starlette.routing import Mount, Route
-from starlette.staticfiles import StaticFiles
 
 from twobowls.tasting.cautions import CAUTIONS
 from twobowls.tasting.lexicon import FAMILIES
 from twobowls.tasting.sensations import SENSATIONS
 from twobowls.tasting.setup import DEFAULT_ROUNDS, Round
+from twobowls.web.static_files import KeptFiles
 
 WEB = Path(__file__).resolve().parents[2] / "src" / "twobowls" / "web"
 KEY = "k" * 32
@@ -77,7 +77,7 @@ class FakeLaptop:
             {**msgspec.to_builtins(each), "kind": each.rounds_kind} for each in SENSATIONS
         ]
         return {
-            "tasting": {"name": "Saturday table", "state": self.state},
+            "tasting": {"name": "Saturday table", "state": self.state, "names_in_files": False},
             "seat": {"id": "s1", "number": 3, "nickname": "Ana"},
             "now_ms": self.now_ms(),
             "version": self.version,
@@ -155,7 +155,7 @@ def _pages(laptop: FakeLaptop) -> Starlette:
             Route("/api/seats/{key}", table),
             Route("/api/seats/{key}/records", records, methods=["POST"]),
             Route("/api/seats/{key}/stream", stream),
-            Mount("/static", StaticFiles(directory=WEB / "static")),
+            Mount("/static", KeptFiles()),
         ]
     )
 

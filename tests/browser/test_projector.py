@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
+from tests.browser.conftest import OpenPhone
 from tests.browser.real_laptop import running
 from tests.browser.real_table import RealTable, real_table
 from tests.browser.waiting import until, until_there
@@ -89,10 +90,12 @@ def test_it_is_read_from_the_far_side_of_the_room(
     page.set_viewport_size({"width": viewport[0], "height": viewport[1]})
     until_there(page, f"innerWidth === {viewport[0]}")
     expect(page.locator(".wall-next").first).not_to_be_empty()
-    seen = sizes(page, ".wall-bowl .code", ".wall-elapsed", ".wall-next", ".wall-round")
+    expect(page.locator(".tasted .wall-warmth").first).not_to_be_empty()
+    figures = (".wall-elapsed", ".wall-temperature")
+    seen = sizes(page, ".wall-bowl .code", *figures, ".wall-next", ".wall-warmth", ".wall-round")
     assert fits(page)
     assert min(seen.values()) >= 0.017
-    assert seen[".wall-elapsed"] >= 0.04
+    assert seen[".wall-temperature"] >= 0.04  # of a round that is tasted it is what matters
     table.store.close(table.tasting_id, wall_clock_ms())
     expect(page.locator(".wall-label-text").first).to_be_visible()
     seen = sizes(page, ".wall-label-text", ".wall-names li", ".wall-title", ".wall-ends")
@@ -114,6 +117,34 @@ def test_it_counts_while_the_table_tastes_and_names_nobody(
     assert page.locator(".wall-mark").count() == 0
     table.store.call_round(table.tasting_id, "warm", wall_clock_ms())
     expect(page.locator("#round")).to_have_text("Warm")
+
+
+def test_it_says_how_warm_each_bowl_is_in_the_round_that_runs(
+    context: BrowserContext, table: RealTable
+) -> None:
+    page = on_the_wall(context, table)
+    bowls = sorted(bowl.code for bowl in table.store.tasting(table.tasting_id).plan.bowls)
+    card = page.locator(f'[data-bowl="{bowls[1]}"]')
+    expect(card.locator(".wall-temperature")).to_contain_text("°C")
+    expect(card.locator(".wall-warmth")).to_have_text("right for Hot")
+    table.store.probe(table.tasting_id, bowls[1], 55.0, wall_clock_ms())
+    expect(card.locator(".wall-temperature")).to_have_text("≈ 55 °C")
+    table.store.call_round(table.tasting_id, "warm", wall_clock_ms())
+    page.clock.run_for(1100)
+    expect(card.locator(".wall-warmth")).to_have_text("still above 50 °C")
+    expect(card.locator(".wall-dot")).to_have_attribute("data-tone", "2")
+
+
+def test_it_counts_nobody_who_joined_twice_and_sits_on_one_seat_alone(
+    context: BrowserContext, table: RealTable, open_phone: OpenPhone
+) -> None:
+    table.seat("Ada")  # joined, and left again without a mark
+    page = on_the_wall(context, table)
+    expect(page.locator("#facts")).to_contain_text("No seats taken")
+    phone = open_phone(table.seat("Ada 2"))
+    expect(page.locator("#facts")).to_contain_text("0 of 1 seat done")
+    phone.goto("about:blank")
+    expect(page.locator("#facts")).to_contain_text("No seats taken")
 
 
 def test_once_closed_the_pads_fill_in_by_code_and_after_the_reveal_by_name(

@@ -124,13 +124,14 @@ def test_a_seat_that_the_backup_does_not_know_is_taken_anew_with_its_marks(
 ) -> None:
     with shop.laptop.host() as host:
         code = host.get(f"/tastings/{shop.table.tasting_id}/bench", headers={"accept": "text/html"})
-    join_code = code.text.partition("/join?code=")[2][:6]
+    join_code = code.text.partition("/join?code=")[2].partition('"')[0].partition("<")[0].strip()
     shop.back_up()
     page = open_phone(shop.seat_url)  # a page of the same phone, to come from
     first, second = shop.codes[:2]
 
     def join(name: str) -> None:
         page.goto(f"{shop.laptop.address}/join?code={join_code}")
+        page.get_by_text("Somebody else joins").click()  # this phone has had another seat
         page.get_by_label("name").first.fill(name)
         page.get_by_role("button", name="Sit down").click()
         page.wait_for_selector(ARRIVED)

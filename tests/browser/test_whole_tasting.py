@@ -263,11 +263,13 @@ def _check_the_marks(rows: list[Row], coffee_of: dict[str, str], changed: str) -
     assert sum(row["counts"] == "1" for row in rows) == cells
     assert len(rows) == cells + 1, "the mind that changed left both marks behind"
     assert all(row["coffee"] == coffee_of[row["bowl"]] for row in rows)
+    assert {row["nickname"] for row in rows} == {""}, "nobody was told that files carry names"
+    ben = str(GUESTS.index("Ben") + 1)
     (moved,) = [
         row
         for row in latest
-        if (row["nickname"], row["bowl"], row["sensation"], row["round"])
-        == ("Ben", changed, "sweetness", "hot")
+        if (row["seat"], row["bowl"], row["sensation"], row["round"])
+        == (ben, changed, "sweetness", "hot")
     ]
     assert float(moved["intensity"]) == pytest.approx(91, abs=1)
     assert float(moved["liking"]) == pytest.approx(12, abs=1)

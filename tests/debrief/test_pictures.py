@@ -17,6 +17,7 @@ from twobowls.debrief.pad_svg import pad_svg
 from twobowls.debrief.pads import Pad, PadCoffee, coffee_order, own_places, pads, with_own
 from twobowls.debrief.rating_table import Factor, RatingTable
 from twobowls.debrief.tables import rating_table
+from twobowls.debrief.tasting_debrief import debrief_of
 from twobowls.interchange.chart_svg import chart_svg
 from twobowls.statistics.ratings_joint import Ellipse
 
@@ -53,6 +54,22 @@ def test_a_mark_of_strength_alone_leaves_the_pads_standing() -> None:
     table = rating_table(night(of, [*rest, alone]))
     (found,) = pads(analyse(table), table)
     assert {each.coffee: len(each.trail) for each in found.coffees} == {"Brisa": 3, "Oro": 3}
+
+
+def test_a_bowl_keeps_its_tone_from_the_seat_to_the_debrief_and_after_the_reveal() -> None:
+    of = tasting(state="closed")
+    codes = sorted(bowl.code for bowl in of.plan.bowls)
+    closed = debrief_of(night(of, marks(of)))
+    for pad in closed.pads:
+        assert {each.coffee: each.tone for each in pad.coffees} == {
+            code: place for place, code in enumerate(codes)
+        }
+    shown = debrief_of(night(tasting(), marks(of)))
+    bowl_of = {each: shown.night.codes_of(each) for each in shown.night.labels.values()}
+    for pad in shown.pads:
+        for each in pad.coffees:  # a hidden repeat has the tone of its first code
+            assert each.tone == codes.index(min(bowl_of[each.coffee]))
+    assert {len(found) for found in bowl_of.values()} == {1, 2}
 
 
 def test_shares_keep_the_reach_of_an_ellipse_along_both_scales() -> None:

@@ -13,6 +13,7 @@ from twobowls.store.events import (
     DoorOpened,
     Event,
     Joined,
+    Left,
     Opened,
     Planned,
     Poured,
@@ -75,6 +76,28 @@ def test_a_closed_door_lets_nobody_new_in_until_it_is_opened() -> None:
     for event in (DoorClosed(at_ms=NOON), DoorOpened(at_ms=NOON)):
         with pytest.raises(StateError, match="nobody can join it any more"):
             check_event(over, event)
+
+
+def test_a_seat_that_was_given_up_is_gone_and_its_number_is_nobody_elses() -> None:
+    events: list[Event] = [
+        planned(),
+        Joined(seat="a", number=1, nickname="Ana", at_ms=1),
+        Joined(seat="b", number=2, nickname="Ben", at_ms=2),
+        Left(seat="a", at_ms=3),
+    ]
+    tasting = fold(events)
+    assert [(seat.id, seat.number) for seat in tasting.seats] == [("b", 2)]
+    closed = fold([*events, Opened(at_ms=4), Closed(at_ms=5)])
+    with pytest.raises(StateError, match="its seats stay as they are"):
+        check_event(closed, Left(seat="b", at_ms=6))
+
+
+def test_a_tasting_planned_before_files_could_carry_names_has_none_in_them() -> None:
+    stored = msgspec.to_builtins(planned())
+    del stored["setup"]["names_in_files"]
+    found = msgspec.convert(stored, Event)
+    assert isinstance(found, Planned)
+    assert found.setup.names_in_files is False
 
 
 def test_a_pour_can_be_taken_back() -> None:

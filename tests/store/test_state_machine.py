@@ -66,8 +66,21 @@ class StoreMachine(RuleBasedStateMachine):
     @precondition(lambda self: self.state in ("planned", "open") and len(self.seats) < 4)
     @rule()
     def join(self) -> None:
-        seat, _key = self.store.join(self.tasting_id, f"Guest {len(self.seats)}", self.tick())
+        seat, _key = self.store.join(self.tasting_id, f"Guest {self.tick()}", self.tick())
         self.seats.append(seat.id)
+        self.events += 1
+
+    def empty_seats(self) -> list[str]:
+        recorded = {seat for seat, _ in self.expected}
+        return [seat for seat in self.seats if seat not in recorded]
+
+    @precondition(lambda self: self.state in ("planned", "open") and self.empty_seats())
+    @rule(data=st.data())
+    def leave(self, data: st.DataObject) -> None:
+        seat = data.draw(st.sampled_from(self.empty_seats()))
+        self.store.leave(self.store.seat_keys(self.tasting_id)[seat], self.tick())
+        self.seats.remove(seat)
+        self.sent = [batch for batch in self.sent if batch[0].seat != seat]
         self.events += 1
 
     @precondition(lambda self: self.state == "planned")

@@ -4,14 +4,16 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 
 import httpx
 import numpy as np
 import pytest
-from tests.store.tables import MINUTE, mark
+from tests.store.tables import MINUTE, NOON, add_table, mark
 from tests.web.running import Running
 
 from twobowls.interchange.ratings_file import read_ratings
+from twobowls.tasting.planning import make_plan
 from twobowls.tasting.records import Note, Pick, Record, Word
 from twobowls.tasting.sensations import SENSATIONS
 from twobowls.tasting.tasting import Tasting
@@ -190,7 +192,7 @@ def test_the_figures_are_those_of_the_exported_marks(
     text = host.get(paths[3]).text
     rows = list(csv.DictReader(io.StringIO(text)))
     assert len(rows) == len(GUESTS) * 4 * 2 * 7
-    assert {row["nickname"] for row in rows} == set(GUESTS)
+    assert {row["seat"] for row in rows} == {"1", "2", "3"}
     assert all(float(row["intensity"]) >= 0 for row in rows)
     again = json.loads(json.dumps(analysis_dict(analyse(read_ratings(text.encode()).table))))
     for mine, theirs in zip(whole["fits"], again["fits"], strict=True):
@@ -228,6 +230,45 @@ def test_the_table_debrief_names_nobody(
         text = host.get(path).text
         assert not [each for each in GUESTS if re.search(rf"\b{each}\b", text)], path
     assert "How far the marks follow the model" in host.get(paths[0]).text
+
+
+def test_files_carry_seat_numbers_and_no_name_though_the_host_asks(
+    host: httpx.Client, revealed: Tasting, paths: list[str]
+) -> None:
+    for path in paths[1:]:
+        text = host.get(path).text
+        assert not [each for each in GUESTS if re.search(rf"\b{each}\b", text)], path
+    for path in paths[3:]:
+        refused = host.get(f"{path}?names=yes", headers={"accept": "application/json"})
+        assert refused.status_code == 409
+        assert "were told that files carry seat numbers" in refused.json()["error"]["message"]
+    page = host.get(paths[0]).text
+    assert "names=yes" not in page
+    assert "Files carry seat numbers and no names, as your guests were told." in page
+
+
+def test_names_are_in_files_where_guests_were_told_and_the_host_asks(
+    server: Running, host: httpx.Client, guest: httpx.Client
+) -> None:
+    setup = replace(add_table(server.store).setup, names_in_files=True)
+    plan = make_plan(setup, np.random.default_rng(2))
+    tasting = server.store.add_tasting(setup, plan, server.clock())
+    server.store.open(tasting.id, server.clock())
+    seat, key = server.store.join(tasting.id, "Ada", server.clock())
+    assert guest.get(f"/api/seats/{key}").json()["tasting"]["names_in_files"] is True
+    rng = np.random.default_rng(3)
+    server.store.add_records(seat.id, _records(tasting, seat.id, rng, server.clock()), NOON + 9000)
+    server.clock.now_ms += MINUTE
+    server.store.close(tasting.id, server.clock())
+    root = f"/tastings/{tasting.id}"
+    page = host.get(f"{root}/debrief").text
+    for name in ("marks.csv", "picks.csv"):
+        assert f"{root}/{name}?names=yes" in page
+        plain = list(csv.DictReader(io.StringIO(host.get(f"{root}/{name}").text)))
+        named = list(csv.DictReader(io.StringIO(host.get(f"{root}/{name}?names=yes").text)))
+        assert {row["nickname"] for row in plain} == {""}
+        assert {row["nickname"] for row in named} == {"Ada"}
+        assert [row | {"nickname": ""} for row in named] == plain
 
 
 def test_a_private_page_names_nobody_else(

@@ -57,6 +57,7 @@ def test_everything_can_be_chosen(server: Running, host: httpx.Client) -> None:
         "target_hot": "61",
         "most_per_flight": "6",
         "host_tastes": "1",
+        "names_in_files": "1",
     }
     setup = made(server, host.post("/tastings/new", data=form(ids, **typed))).setup
     assert (setup.name, setup.seats, setup.repeats) == ("Rainy day", 7, (ids[1], ids[2]))
@@ -69,6 +70,7 @@ def test_everything_can_be_chosen(server: Running, host: httpx.Client) -> None:
     assert (setup.water_c, setup.room_c, setup.first_sip_c) == (94.0, 23.0, 62.0)
     assert (setup.kettle_ml, setup.purge_g, setup.pour_gap_s) == (900.0, 3.0, 25.0)
     assert setup.host_tastes
+    assert setup.names_in_files
 
 
 @pytest.mark.parametrize(

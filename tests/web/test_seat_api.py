@@ -37,7 +37,11 @@ def test_a_seat_gets_everything_it_needs(
     answer = guest.get(f"/api/seats/{seat_key}")
     assert answer.headers["cache-control"] == "no-store"
     state = answer.json()
-    assert state["tasting"] == {"name": "Test table", "state": "open"}
+    assert state["tasting"] == {
+        "name": "Test table",
+        "state": "open",
+        "names_in_files": False,
+    }
     assert (state["seat"]["number"], state["seat"]["nickname"]) == (1, "Ana")
     assert state["now_ms"] == server.clock()
     assert state["version"] == 4

@@ -146,6 +146,98 @@ def test_what_the_host_takes_back_is_told_to_whoever_came_in_between(
         assert next(heard)["round"] == "hot"
 
 
+def mark_record(tasting: Tasting, number: int, at_ms: int) -> dict[str, Any]:
+    return {
+        "kind": "mark",
+        "id": f"{number:032x}",
+        "bowl": tasting.plan.bowls[0].code,
+        "sensation": "body",
+        "round": "hot",
+        "intensity": 1,
+        "liking": 2,
+        "at_ms": at_ms,
+    }
+
+
+def named(response: httpx.Response, name: str) -> Iterator[dict[str, Any]]:
+    """Yield the data of the events of one name."""
+    event = ""
+    for line in response.iter_lines():
+        event = line[7:] if line.startswith("event: ") else event
+        if line.startswith("data: {") and event == name:
+            yield json.loads(line[6:])
+
+
+def test_the_devices_of_one_seat_hear_of_each_others_records_and_nobody_else_does(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    _seat, neighbour_key = server.store.join(tasting.id, "Ben", server.clock())
+    path = f"/api/seats/{seat_key}"
+    with (
+        server.guest() as other,
+        guest.stream("GET", f"{path}/stream") as one,
+        other.stream("GET", f"{path}/stream") as two,
+        server.guest() as third,
+        third.stream("GET", f"/api/seats/{neighbour_key}/stream") as neighbour,
+    ):
+        record = mark_record(tasting, 1, server.clock())
+        with server.guest() as phone:
+            phone.post(f"{path}/records", json={"records": [record]})
+            for stream in (one, two):
+                assert next(named(stream, "records")) == {"arrivals": 1, "ids": [record["id"]]}
+            table = phone.get(path).json()
+            assert (table["arrivals"], len(table["records"])) == (1, 1)
+        server.store.call_round(tasting.id, "hot", server.clock())
+        seen = []
+        for line in neighbour.iter_lines():
+            seen.append(line)
+            if '"round":"hot"' in line:
+                break
+        assert "event: records" not in seen
+    with server.guest() as late, late.stream("GET", f"{path}/stream") as stream:
+        assert next(named(stream, "records")) == {"arrivals": 1, "ids": []}
+
+
+def test_a_device_alone_is_not_told_what_it_has_sent(
+    server: Running, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    path = f"/api/seats/{seat_key}"
+    with guest.stream("GET", f"{path}/stream") as stream, server.guest() as phone:
+        lines = stream.iter_lines()
+        while next(lines) != "event: change":
+            pass
+        record = mark_record(tasting, 2, server.clock())
+        phone.post(f"{path}/records", json={"records": [record]})
+        server.store.call_round(tasting.id, "hot", server.clock())
+        rest = [next(lines) for _ in range(5)]
+    assert "event: change" in rest
+    assert "event: records" not in rest
+
+
+def test_the_wall_hears_who_takes_part(
+    server: Running, guest: httpx.Client, host: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    server.store.join(tasting.id, "Ghost", server.clock())
+    _seat, key = server.store.join(tasting.id, "Maker", server.clock())
+    path = f"/api/seats/{key}/records"
+    note = {"kind": "note", "bowl": tasting.plan.bowls[0].code, "text": "hm", "round": "hot"}
+    guest.post(path, json={"records": [{**note, "id": "c" * 32, "at_ms": server.clock()}]})
+
+    def taking_part(bench: dict[str, Any]) -> list[str]:
+        return [each["nickname"] for each in bench["seats"] if each["taking_part"]]
+
+    with host.stream("GET", f"/tastings/{tasting.id}/stream") as response:
+        heard = told(response)
+        assert taking_part(next(heard)) == ["Maker"]
+        with server.guest() as phone, phone.stream("GET", f"/api/seats/{seat_key}/stream") as own:
+            seat_hears = events(own)  # kept: a stream that nobody reads any more is closed
+            next(seat_hears)
+            while taking_part(next(heard)) != ["Ana", "Maker"]:  # or else nothing is told
+                pass
+        while taking_part(next(heard)) != ["Maker"]:
+            pass
+
+
 def told(response: httpx.Response) -> Iterator[dict[str, Any]]:
     """Yield what a stream tells; fail where it has nothing to tell but that it is there."""
     for line in response.iter_lines():

@@ -48,7 +48,10 @@ class Pad:
 
 
 def pads(
-    analysis: Analysis, table: RatingTable, population: Population = "table"
+    analysis: Analysis,
+    table: RatingTable,
+    population: Population = "table",
+    tones: Mapping[str, int] | None = None,
 ) -> tuple[Pad, ...]:
     """Return a pad for each sensation that was judged on both scales.
 
@@ -60,9 +63,12 @@ def pads(
         The marks: they tell how the errors of the two scales go together.
     population : {"table", "people"}
         Whose means and ellipses.
+    tones : mapping of coffee to int, optional
+        The number of each coffee's tone; without them they are numbered in their order.
     """
     parts = {(part.sensation, part.scale): part for part in table.parts()}
     order = coffee_order(analysis)
+    tones = coffee_tones(analysis) if tones is None else tones
     made = []
     for strong, liked in _pairs(analysis):
         both = joint_means(
@@ -76,7 +82,7 @@ def pads(
         coffees = [
             PadCoffee(
                 coffee=each.coffee,
-                tone=order.index(each.coffee),
+                tone=tones[each.coffee],
                 centre=_share((each.intensity, each.liking), strong, liked),
                 ellipse=_shares(each.ellipse(strong.fit.level), strong, liked),
                 trail=trails.get(each.coffee, ()),
@@ -84,15 +90,21 @@ def pads(
             for each in both
         ]
         if coffees:
-            made.append(_pad(strong, liked, sorted(coffees, key=lambda each: each.tone), rounds))
+            coffees.sort(key=lambda each: order.index(each.coffee))
+            made.append(_pad(strong, liked, coffees, rounds))
     return tuple(made)
 
 
 def coffee_order(analysis: Analysis) -> list[str]:
-    """Return the coffees in the order by which all pads and charts number them."""
+    """Return the coffees in the order in which all pads and charts name them."""
     return list(
         dict.fromkeys(each.level for fit in analysis.fits for each in fit.fit.table.coffees)
     )
+
+
+def coffee_tones(analysis: Analysis) -> dict[str, int]:
+    """Return the tones of the coffees of a file, which has no bowls: their places in order."""
+    return {coffee: number for number, coffee in enumerate(coffee_order(analysis))}
 
 
 def with_own(pad: Pad, own: Mapping[str, Point]) -> Pad:

@@ -1,7 +1,7 @@
 """Picks, pair by pair: how often each coffee was picked, and how sure the lead is."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from twobowls.debrief.evidence import Evidence, evidence
 from twobowls.debrief.tables import Evening
@@ -86,6 +86,11 @@ class PickRow:
     picked: str
     at_ms: int
     counts: int
+
+
+def without_names(rows: Iterable[PickRow]) -> list[PickRow]:
+    """Return the rows of an export with the seats' numbers and nobody's name."""
+    return [replace(row, nickname="") for row in rows]
 
 
 def pick_rows(night: Evening) -> list[PickRow]:

@@ -1,11 +1,12 @@
 """From a tasting's records to a rating table, and to the tidy rows of the export."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from twobowls.debrief.rating_table import Factor, RatingTable
+from twobowls.tasting.codes import bowl_tones
 from twobowls.tasting.coffees import Coffee
 from twobowls.tasting.planning import order_for
 from twobowls.tasting.records import Mark, Record, latest_marks
@@ -35,6 +36,14 @@ class Evening:
     def marks(self) -> tuple[Mark, ...]:
         """Return the marks that count: the latest of each seat, bowl, sensation and round."""
         return latest_marks(each for each in self.records if isinstance(each, Mark))
+
+    def tones(self) -> dict[str, int]:
+        """Return the number of the tone of each label: that of its bowl, or of its first code."""
+        by_code = bowl_tones(self.labels)
+        tones: dict[str, int] = {}
+        for code in sorted(self.labels):
+            tones.setdefault(self.labels[code], by_code[code])
+        return tones
 
     def codes_of(self, label: str) -> tuple[str, ...]:
         """Return the codes of the bowls with a label, in the order in which they were poured."""
@@ -189,6 +198,11 @@ def mark_rows(night: Evening) -> list[MarkRow]:
         for mark in history
         if mark.bowl in night.labels
     ]
+
+
+def without_names(rows: Iterable[MarkRow]) -> list[MarkRow]:
+    """Return the rows of an export with the seats' numbers and nobody's name."""
+    return [replace(row, nickname="") for row in rows]
 
 
 def _seats(tasting: Tasting) -> dict[str, Seat]:

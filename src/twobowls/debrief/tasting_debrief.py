@@ -102,7 +102,7 @@ def debrief_of(night: Evening, model: Model | None = None) -> TastingDebrief:
         table=table,
         analysis=analysis,
         findings=tried.get("findings", lambda: find(analysis), NO_FINDINGS),
-        pads=tried.get("pads", lambda: pads(analysis, table), ()),
+        pads=tried.get("pads", lambda: pads(analysis, table, tones=night.tones()), ()),
         repeatability=tried.get("repeatability", lambda: repeatability(table, model.level), ()),
         words=tried.get("words", lambda: consensus(night, model.level), ()),
         picks=tried.get("picks", lambda: pick_pairs(night, model.level), ()),

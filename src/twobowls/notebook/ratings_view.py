@@ -9,7 +9,7 @@ from twobowls.debrief.charts import ranking_description, ranking_spec
 from twobowls.debrief.evidence import SCALE_SENTENCE
 from twobowls.debrief.findings import Findings
 from twobowls.debrief.pad_svg import pad_svg
-from twobowls.debrief.pads import Pad, coffee_order
+from twobowls.debrief.pads import Pad, coffee_tones
 from twobowls.debrief.phrases import level_name
 from twobowls.debrief.plain_text import how_sure
 from twobowls.notebook.result import Section
@@ -71,7 +71,7 @@ def _pictures(analysis: Analysis, drawn: Sequence[Pad]) -> Section:
     shown = drawn[:MOST_PICTURES]
     left = _without_pad(analysis, drawn)[: MOST_PICTURES - len(shown)]
     hidden = len(drawn) + len(_without_pad(analysis, drawn)) - len(shown) - len(left)
-    tones = {coffee: tone for tone, coffee in enumerate(coffee_order(analysis))}
+    tones = coffee_tones(analysis)
 
     def draw(name: str) -> str:
         from twobowls.interchange.chart_svg import chart_svg

@@ -40,6 +40,13 @@ class Joined(msgspec.Struct, tag="joined", frozen=True):
     at_ms: int
 
 
+class Left(msgspec.Struct, tag="left", frozen=True):
+    """A taster gave up a seat on which nothing had been recorded."""
+
+    seat: str
+    at_ms: int
+
+
 class Opened(msgspec.Struct, tag="opened", frozen=True):
     """Marks are taken from now on."""
 
@@ -109,6 +116,7 @@ class Revealed(msgspec.Struct, tag="revealed", frozen=True):
 Event = (
     Planned
     | Joined
+    | Left
     | Opened
     | Poured
     | Unpoured
@@ -149,6 +157,9 @@ def apply(tasting: Tasting, event: Event) -> Tasting:
         case Joined():
             seat = Seat(id=event.seat, number=event.number, nickname=event.nickname)
             return replace(tasting, version=version, seats=(*tasting.seats, seat))
+        case Left():
+            seats = tuple(seat for seat in tasting.seats if seat.id != event.seat)
+            return replace(tasting, version=version, seats=seats)
         case Opened():
             return replace(tasting, version=version, state="open", opened_ms=event.at_ms)
         case Poured():
@@ -205,6 +216,9 @@ def check_event(tasting: Tasting, event: Event) -> None:
                 raise StateError(DOOR_CLOSED)
             if len(tasting.seats) >= MOST_SEATS:
                 raise StateError(f"All {MOST_SEATS} seats of this tasting are taken.")
+        case Left():
+            if tasting.state not in ("planned", "open"):
+                raise StateError("This tasting has closed; its seats stay as they are.")
         case Opened():
             if tasting.state != "planned":
                 raise StateError("This tasting was opened before.")

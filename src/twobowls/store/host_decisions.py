@@ -7,11 +7,12 @@ the tasting as it stands, it returns the event to append, or refuses.
 import sqlite3
 from collections.abc import Callable, Mapping
 
-from twobowls.errors import InputError
-from twobowls.store import tasting_tables
+from twobowls.errors import ConflictError, InputError
+from twobowls.store import batch_table, tasting_tables
 from twobowls.store.clocks import cooling_of
-from twobowls.store.events import Event, Joined, Probed, Revealed, apply, check_event
+from twobowls.store.events import Event, Joined, Left, Probed, Revealed, apply, check_event
 from twobowls.store.nicknames import check_distinct
+from twobowls.store.seat_places import SeatPlace
 from twobowls.tasting.planning import reveal_bowls
 from twobowls.tasting.tasting import Tasting
 
@@ -29,8 +30,19 @@ def take_seat(seat_id: str, key: str, nickname: str, now_ms: int) -> Decision:
     def decide(db: sqlite3.Connection, tasting: Tasting) -> Event:
         check_distinct(nickname, [seat.nickname for seat in tasting.seats])
         tasting_tables.insert_seat(db, tasting.id, seat_id, key)
-        number = len(tasting.seats) + 1
+        number = 1 + max((seat.number for seat in tasting.seats), default=0)
         return Joined(seat=seat_id, number=number, nickname=nickname, at_ms=now_ms)
+
+    return decide
+
+
+def leave_seat(place: SeatPlace, now_ms: int) -> Decision:
+    """Decide on giving up a seat, which must be empty."""
+
+    def decide(db: sqlite3.Connection, _tasting: Tasting) -> Event:
+        if batch_table.read_batches_of_seat(db, place.number):
+            raise ConflictError("Something was recorded on this seat, so it stays.")
+        return Left(seat=place.seat_id, at_ms=now_ms)
 
     return decide
 

@@ -60,7 +60,15 @@ class Known:
         known = self._places.get(key)
         if known is None:
             found = self._readers.run(lambda db: tasting_tables.seat_by_key(db, key))
-            if found is None:
+            if found is None or not self._is_taken(*found[1:]):
                 raise NotFoundError("There is no such seat. Join again with the tasting's code.")
             known = self._places[key] = SeatPlace(*found, key)
         return known
+
+    def forget(self, key: str) -> None:
+        """Let a key that opens nothing any more be looked up again."""
+        self._places.pop(key, None)
+
+    def _is_taken(self, seat_id: str, tasting_id: str) -> bool:
+        """Say whether a seat is still taken; one that was given up leaves its key behind."""
+        return any(seat.id == seat_id for seat in self.tasting(tasting_id).seats)

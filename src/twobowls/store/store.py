@@ -234,6 +234,19 @@ class Store:
         tasting = self._command(tasting_id, decision)
         return next(seat for seat in tasting.seats if seat.id == seat_id), key
 
+    def leave(self, key: str, now_ms: int) -> Tasting:
+        """Give up the seat that a key opens; the key opens nothing any more.
+
+        Raises
+        ------
+        ConflictError
+            Something was recorded on it.
+        """
+        place = self.place(key)
+        tasting = self._command(place.tasting_id, host_decisions.leave_seat(place, now_ms))
+        self._known.forget(key)
+        return tasting
+
     def open(self, tasting_id: str, now_ms: int) -> Tasting:
         """Take marks from now on."""
         return self._happen(tasting_id, Opened(at_ms=now_ms))
@@ -299,7 +312,9 @@ class Store:
 
     def seat_keys(self, tasting_id: str) -> dict[str, str]:
         """Return the key of every seat of a tasting, by seat id (for the host only)."""
-        return self._read(lambda db: tasting_tables.seat_keys(db, tasting_id))
+        taken = {seat.id for seat in self.tasting(tasting_id).seats}
+        keys = self._read(lambda db: tasting_tables.seat_keys(db, tasting_id))
+        return {seat_id: key for seat_id, key in keys.items() if seat_id in taken}
 
     def add_records(self, seat_id: str, records: Sequence[Record], received_ms: int) -> Saved:
         """Store records of one seat; one that was stored before counts as saved again.
@@ -314,8 +329,8 @@ class Store:
         found = self._read(lambda db: tasting_tables.seat_by_id(db, seat_id))
         if found is None:
             raise NotFoundError("There is no such seat.")
-        number, key, tasting_id = found
-        place = SeatPlace(number, seat_id, tasting_id, key)
+        place = self.place(found[1])
+        tasting_id = place.tasting_id
         messages, spoilt = from_records(records)
         taken, refused = sort_out(self._known.frame(tasting_id), messages, received_ms)
         if taken:

@@ -3,7 +3,7 @@
 Knows digits only; not which coffee a bowl holds.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable
 from itertools import product
 from operator import eq
 
@@ -111,6 +111,28 @@ def draw_codes(
         if len(chosen) == count:
             break
     return tuple(chosen)
+
+
+def bowl_tones(codes: Iterable[str]) -> dict[str, int]:
+    """Return the number of the tone that each bowl has on every pad, wall and chart.
+
+    Parameters
+    ----------
+    codes : iterable of str
+        The codes of all bowls of one tasting, in any order.
+
+    Returns
+    -------
+    dict of str to int
+        The place of each code among all of them in ascending order, from 0. Codes are drawn at
+        random, so it tells nothing of the coffees.
+
+    Examples
+    --------
+    >>> bowl_tones(["862", "417"])
+    {'417': 0, '862': 1}
+    """
+    return {code: place for place, code in enumerate(sorted(codes))}
 
 
 def _one_digit_apart(a: str, b: str) -> bool:

@@ -52,7 +52,8 @@ class Setup:
     in which bowl until the tasting has closed. ``asked`` holds the keys of the sensations that
     each round asks, in the order of ``rounds``; empty in tastings from before it was stored
     (see `twobowls.tasting.asking.asked_in`). ``walk`` is how a seat is led: sensation by
-    sensation or bowl by bowl.
+    sensation or bowl by bowl. Files with the marks carry seat numbers; with ``names_in_files``
+    the host may ask for names in them, and the seats are told so.
     """
 
     name: str
@@ -72,3 +73,4 @@ class Setup:
     host_tastes: bool = False
     asked: tuple[tuple[str, ...], ...] = ()
     walk: Walk = "sensations"
+    names_in_files: bool = False

@@ -68,10 +68,10 @@ def _json(body: Any, text: str) -> Answer:
     return Answer(200, text, "application/json", body)
 
 
-def _events(body: Any) -> Answer:
+def _events(body: Any, more: str = "") -> Answer:
     text = (
-        f"Server-sent events; the data of each `change` is a {body.__name__}. A `beat` after each "
-        "15 s without one says that the line is alive."
+        f"Server-sent events; the data of each `change` is a {body.__name__}. {more}A `beat` after "
+        "each 15 s without one says that the line is alive."
     )
     return Answer(200, text, "text/event-stream", body)
 
@@ -96,7 +96,9 @@ PLAN = (
         for name, (label, _hint) in NUMBERS.items()
     ],
     Field("host_tastes", "Anything, when the host tastes too."),
+    Field("names_in_files", "Anything, when files may carry names, of which guests are told."),
 )
+NAMES = Field("names", "yes for names beside the seat numbers; 409 unless guests were told.")
 BOWL = Field("bowl", "The code of a bowl.")
 TEXT = Field("text", "The list as text, separated by commas, semicolons or tabs.")
 
@@ -105,7 +107,10 @@ GUEST_OPERATIONS = (
         path="/join",
         text="The form to take a seat.",
         who="anyone",
-        query=(Field("code", "The tasting's join code."),),
+        query=(
+            Field("code", "The tasting's join code."),
+            Field("again", "Names a form that was refused, to show it once more."),
+        ),
         answers=(PAGE,),
     ),
     Operation(
@@ -121,6 +126,15 @@ GUEST_OPERATIONS = (
         ),
         answers=(GO_ON,),
         refusals=(404, 409, 429),
+    ),
+    Operation(
+        method="post",
+        path="/join/leave",
+        text="Give up a seat on which nothing was recorded.",
+        who="anyone",
+        form=(Field("seat_key", "The key of the seat."),),
+        answers=(GO_ON,),
+        refusals=(404, 409),
     ),
     Operation(
         path="/host",
@@ -174,7 +188,7 @@ SEAT_OPERATIONS = (
         text="One's own marks beside the table's, once the tasting has closed.",
         who="seat",
         answers=(PAGE,),
-        refusals=(409,),
+        refusals=(403, 409),
     ),
     Operation(
         path="/api/seats/{key}",
@@ -194,7 +208,13 @@ SEAT_OPERATIONS = (
         path="/api/seats/{key}/stream",
         text="What changes for everybody at the table.",
         who="seat",
-        answers=(_events(ChangeView),),
+        answers=(
+            _events(
+                ChangeView,
+                "A `records` event says that another device of the seat has sent records: how many "
+                "batches came in, and the ids of the newest. ",
+            ),
+        ),
     ),
 )
 SHELF_OPERATIONS = (
@@ -371,6 +391,7 @@ TASTING_OPERATIONS = (
         path="/tastings/{id}/marks.csv",
         text="Every mark.",
         who="host",
+        query=(NAMES,),
         answers=(CSV,),
         refusals=(409,),
     ),
@@ -378,6 +399,7 @@ TASTING_OPERATIONS = (
         path="/tastings/{id}/picks.csv",
         text="Every pick.",
         who="host",
+        query=(NAMES,),
         answers=(CSV,),
         refusals=(409,),
     ),

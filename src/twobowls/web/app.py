@@ -28,6 +28,7 @@ from twobowls.web import (
     tastings_pages,
     worker_pages,
 )
+from twobowls.web.answers_kept import KeptAnswers
 from twobowls.web.doors.host_sessions import HostSessions
 from twobowls.web.doors.host_ticket import HostTicket
 from twobowls.web.limits import Limits
@@ -69,6 +70,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.ticket = HostTicket(settings.ticket, settings.now_ms())
     app.state.limits = Limits(settings.one_address)
     app.state.tickets = Tickets()
+    app.state.kept_answers = KeptAnswers()
     return Shield(app, PostRecords(store, settings), settings.names)
 
 

@@ -1,5 +1,6 @@
 """What a bench and its projector page are told while a tasting goes on."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import msgspec
@@ -13,12 +14,16 @@ from twobowls.web.wording import STATE_TEXTS, clock_time, listed, plain_number
 
 
 class BenchSeat(msgspec.Struct, frozen=True):
-    """One seat and how far it is: marked places by round key."""
+    """One seat and how far it is: marked places by round key.
+
+    It takes part if it has recorded anything, or if its page is open somewhere.
+    """
 
     id: str
     number: int
     nickname: str
     marked: dict[str, int]
+    taking_part: bool
 
 
 class BenchChange(msgspec.Struct, frozen=True):
@@ -37,9 +42,16 @@ class BenchChange(msgspec.Struct, frozen=True):
 
 
 def bench_change(
-    tasting: Tasting, counts: dict[str, dict[str, int]], now_ms: int, trouble: str = ""
+    tasting: Tasting,
+    counts: dict[str, dict[str, int]],
+    now_ms: int,
+    trouble: str = "",
+    taking_part: Collection[str] = (),
 ) -> BenchChange:
-    """Return what a bench shows of the tasting as it stands, and why nothing can be saved."""
+    """Return what a bench shows of the tasting as it stands, and why nothing can be saved.
+
+    ``taking_part`` has the ids of the seats that take part.
+    """
     return BenchChange(
         version=tasting.version,
         state=tasting.state,
@@ -48,7 +60,13 @@ def bench_change(
         readings=len(tasting.probes),
         expected=expected(tasting),
         seats=[
-            BenchSeat(seat.id, seat.number, seat.nickname, counts.get(seat.id, {}))
+            BenchSeat(
+                seat.id,
+                seat.number,
+                seat.nickname,
+                counts.get(seat.id, {}),
+                seat.id in taking_part,
+            )
             for seat in tasting.seats
         ],
         unfinished=_unfinished(tasting, counts),

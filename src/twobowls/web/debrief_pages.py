@@ -3,10 +3,12 @@
 import re
 
 import msgspec
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
+from twobowls.debrief import pick_counts, tables
 from twobowls.debrief.pick_counts import pick_rows
 from twobowls.debrief.tables import mark_rows
 from twobowls.debrief.tasting_debrief import TastingDebrief
@@ -15,13 +17,18 @@ from twobowls.interchange.debrief_json import debrief_dict
 from twobowls.interchange.marks_csv import marks_csv
 from twobowls.interchange.picks_csv import picks_csv
 from twobowls.tasting.tasting import Tasting
-from twobowls.web.access import require_host, seat_of, store_of, tasting_of
+from twobowls.web.access import is_host, require_host, seat_of, store_of, tasting_of
 from twobowls.web.debrief_cache import Debriefs
 from twobowls.web.debrief_file import kept_page
 from twobowls.web.debrief_view import tasting_view
+from twobowls.web.held_seats import held_keys
 from twobowls.web.templates import NO_STORE, render
 
 _SHOWN = ("closed", "revealed")
+_A_GUESTS_OWN = (
+    "This is a guest’s own debrief, and you are signed in as the host in this browser. It opens "
+    "on the phone or in the browser where the guest sits."
+)
 _NOT_YET = "The debrief is there once the tasting has closed."
 
 
@@ -42,9 +49,16 @@ async def host_page(request: Request) -> Response:
     root = f"/tastings/{tasting.id}"
     if tasting.state not in _SHOWN:
         return _wait(request, tasting, f"{root}/bench", "To the bench")
-    shown = await debriefs.view(tasting)
+    shown, names = await debriefs.view(tasting), tasting.setup.names_in_files
     return await debriefs.write(
-        lambda: render(request, "debrief.html", view=shown.made, root=root, renewing=shown.renewing)
+        lambda: render(
+            request,
+            "debrief.html",
+            view=shown.made,
+            root=root,
+            names=names,
+            renewing=shown.renewing,
+        )
     )
 
 
@@ -70,25 +84,58 @@ def _figures(debrief: TastingDebrief) -> bytes:
 
 
 async def marks(request: Request) -> Response:
-    """Send every mark as tidy CSV; nothing needs to be worked out for it."""
+    """Send every mark as tidy CSV: with seat numbers, or names where guests were told so.
+
+    Nothing needs to be worked out for it.
+    """
     debriefs = debriefs_of(request)
     tasting = await debriefs.write(lambda: _finished(request))
-    text = await debriefs.write(lambda: marks_csv(mark_rows(debriefs.night(tasting))))
-    return _download(text, "text/csv; charset=utf-8", tasting, "marks.csv")
+    named = _asks_for_names(request, tasting)
+
+    def text() -> str:
+        rows = mark_rows(debriefs.night(tasting))
+        return marks_csv(rows if named else tables.without_names(rows))
+
+    return _download(await debriefs.write(text), "text/csv; charset=utf-8", tasting, "marks.csv")
 
 
 async def picks(request: Request) -> Response:
     """Send every pick as CSV; as for the marks."""
     debriefs = debriefs_of(request)
     tasting = await debriefs.write(lambda: _finished(request))
-    text = await debriefs.write(lambda: picks_csv(pick_rows(debriefs.night(tasting))))
-    return _download(text, "text/csv; charset=utf-8", tasting, "picks.csv")
+    named = _asks_for_names(request, tasting)
+
+    def text() -> str:
+        rows = pick_rows(debriefs.night(tasting))
+        return picks_csv(rows if named else pick_counts.without_names(rows))
+
+    return _download(await debriefs.write(text), "text/csv; charset=utf-8", tasting, "picks.csv")
+
+
+def _asks_for_names(request: Request, tasting: Tasting) -> bool:
+    """Say whether a file is to carry names.
+
+    Raises
+    ------
+    StateError
+        It is, and the guests of this tasting were told that none does.
+    """
+    if request.query_params.get("names") != "yes":
+        return False
+    if not tasting.setup.names_in_files:
+        raise StateError(
+            "The guests of this tasting were told that files carry seat numbers and no names. "
+            "Leave out names=yes; a tasting is planned with or without names in its files."
+        )
+    return True
 
 
 async def seat_page(request: Request) -> Response:
     """Show one seat how it tasted, beside the table."""
     debriefs = debriefs_of(request)
     tasting, seat = await debriefs.write(lambda: seat_of(request))
+    if is_host(request) and request.path_params["key"] not in held_keys(request):
+        raise HTTPException(403, _A_GUESTS_OWN)
     if tasting.state not in _SHOWN:
         back = f"/seat/{request.path_params['key']}"
         return _wait(request, tasting, back, "Back to the tasting")

@@ -16,7 +16,7 @@ from twobowls.debrief.evidence import SCALE_SENTENCE
 from twobowls.debrief.findings import VERDICT, Finding, Findings
 from twobowls.debrief.model_checks import FitCheck
 from twobowls.debrief.pad_svg import pad_svg
-from twobowls.debrief.pads import Pad, coffee_order
+from twobowls.debrief.pads import Pad, coffee_order, coffee_tones
 from twobowls.debrief.phrases import chance, level_name, title
 from twobowls.debrief.repeatability import Repeatability, repeat_sentence
 from twobowls.debrief.tasting_debrief import NO_FINDINGS, TastingDebrief
@@ -139,9 +139,9 @@ def tasting_view(debrief: TastingDebrief) -> DebriefView:
     rounds = [(each.key, each.name) for each in night.tasting.setup.rounds]
     parts: dict[str, Any] = {
         **get("found", lambda: _found(debrief.findings, analysis), _found(NO_FINDINGS, analysis)),
-        "rankings": get("ranking", lambda: _rankings(shown, analysis), ()),
+        "rankings": get("ranking", lambda: _rankings(shown, night.tones()), ()),
         **get("pads", lambda: _pads(debrief.pads, analysis), _pads((), analysis)),
-        "trends": get("rounds", lambda: _trends(analysis, rounds), ()),
+        "trends": get("rounds", lambda: _trends(analysis, rounds, night.tones()), ()),
         "changes": get("rounds", lambda: _changes(debrief), None),
         "settled": get("rounds", lambda: _settled(debrief), ""),
         "words": get("words", lambda: words_views(debrief.words), ()),
@@ -196,9 +196,9 @@ def file_view(
         facts=tuple(facts),
         note="",
         **_found(findings, analysis),
-        rankings=_rankings(shown, analysis),
+        rankings=_rankings(shown, coffee_tones(analysis)),
         **_pads(drawn, analysis),
-        trends=_trends(analysis, [(each, each) for each in rounds]),
+        trends=_trends(analysis, [(each, each) for each in rounds], coffee_tones(analysis)),
         changes=None,
         settled="",
         words=(),
@@ -303,8 +303,7 @@ def _to_numbers(fit: SensationFit) -> Why:
     return Why(href=f"#{fit.id}", text="strength" if fit.scale == "intensity" else "liking")
 
 
-def _rankings(fits: Sequence[SensationFit], analysis: Analysis) -> tuple[Picture, ...]:
-    tones = {name: number for number, name in enumerate(coffee_order(analysis))}
+def _rankings(fits: Sequence[SensationFit], tones: Mapping[str, int]) -> tuple[Picture, ...]:
     return tuple(
         Picture(
             id=f"ranking-{fit.id}",
@@ -323,9 +322,11 @@ def _ranking_caption(fit: SensationFit) -> str:
     return said + (" Dashes: neither liked nor disliked." if fit.scale == "liking" else "")
 
 
-def _trends(analysis: Analysis, rounds: Sequence[tuple[str, str]]) -> tuple[Picture, ...]:
+def _trends(
+    analysis: Analysis, rounds: Sequence[tuple[str, str]], tones: Mapping[str, int]
+) -> tuple[Picture, ...]:
     """Draw how liking of the whole, and the strength of each sensation, went with the rounds."""
-    tones = {name: number for number, name in enumerate(coffee_order(analysis))}
+    tones = {name: tones[name] for name in coffee_order(analysis)}
     verdict = [fit for fit in analysis.fits if (fit.sensation, fit.scale) == (VERDICT, "liking")]
     rest = [fit for fit in analysis.fits if fit.scale == "intensity" and fit.sensation != VERDICT]
     pictures = []

@@ -14,10 +14,14 @@ from starlette.routing import Route
 from twobowls.counting import count_of
 from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
 from twobowls.store.events import DOOR_CLOSED
-from twobowls.web.access import caller, now_ms, seat_of, store_of
+from twobowls.web.access import caller, is_host, now_ms, seat_of, store_of
 from twobowls.web.addresses import own_seat_address, qr_answer
+from twobowls.web.answers_kept import KeptAnswers, asked_by_person, led_to
 from twobowls.web.forms import read_form, sentence
+from twobowls.web.held_seats import drop_seat, held_seats, keep_seat
 from twobowls.web.limits import Limits, TooSoonError
+from twobowls.web.live import Live
+from twobowls.web.news import seat_topic
 from twobowls.web.packing import packed
 from twobowls.web.templates import render
 from twobowls.web.tickets import Tickets
@@ -28,7 +32,8 @@ KEEP_SEAT = {"cache-control": "private, max-age=14400"}
 
 def join_page(request: Request) -> Response:
     """Ask for the code and a nickname; with a code in the address, for the nickname only."""
-    return _form(request, code=request.query_params.get("code", ""))
+    refused = kept_answers_of(request).get(request.query_params.get("again", ""))
+    return refused or _form(request, code=request.query_params.get("code", ""))
 
 
 def _form(
@@ -46,8 +51,46 @@ def _form(
         nickname=nickname,
         errors=errors or {},
         ticket=secrets.token_urlsafe(12),
+        held=held_seats(request, code),
         is_host=False,
     )
+
+
+async def take_seat(request: Request) -> Response:
+    """Answer a sent form so that a browser knows its seat, and never asks to send it again."""
+    answer = await join(request)
+    if answer.status_code == 303:
+        keep_seat(request, answer, answer.headers["location"].rpartition("/")[2])
+    elif asked_by_person(request):
+        return led_to(kept_answers_of(request), "/join", answer)
+    return answer
+
+
+async def leave(request: Request) -> Response:
+    """Give up a seat on which nothing was recorded, such as one that was taken by mistake."""
+    form = await read_form(request)
+    key = form.text("seat_key")[:200]
+    return await run_in_threadpool(_leave, request, key)
+
+
+def _leave(request: Request, key: str) -> Response:
+    store = store_of(request)
+    tasting, seat = store.seat_by_key(key)
+    live: Live = request.app.state.live
+    if live.has_listeners(seat_topic(tasting.id, seat.id)):
+        raise StateError(
+            f"The page of {seat.nickname} is open on some device. Close it there, then try again."
+        )
+    store.leave(key, now_ms(request))
+    answer = RedirectResponse(f"/join?code={tasting.join_code}", 303)
+    drop_seat(request, answer, key)
+    return answer
+
+
+def kept_answers_of(request: Request) -> KeptAnswers:
+    """Return the refused forms of this server."""
+    kept: KeptAnswers = request.app.state.kept_answers
+    return kept
 
 
 async def join(request: Request) -> Response:
@@ -165,12 +208,16 @@ def seat_page(request: Request) -> Response:
         number=seat.number,
         is_host=False,
     )
+    key = request.path_params["key"]
+    if not is_host(request):  # a host who looks at a guest's seat has not taken it
+        keep_seat(request, page, key)
     return packed(request.headers, page)
 
 
 routes = [
     Route("/join", join_page, methods=["GET"]),
-    Route("/join", join, methods=["POST"]),
+    Route("/join", take_seat, methods=["POST"]),
+    Route("/join/leave", leave, methods=["POST"]),
     Route("/seat/{key}", seat_page),
     Route("/seat/{key}/code.svg", seat_code),
 ]

@@ -1,9 +1,9 @@
 """How fast one caller may go: wrong join codes, and seats taken. Pure but for the clock passed in.
 
-A join code has six of 26 characters, 309 million possibilities. Whoever has tried twelve wrong
+A join code has seven of 18 letters, 399 million possibilities. Whoever has tried twelve wrong
 ones has each further try held back before it is looked at: 600 connections
 (`server.MOST_OF_ONE_ADDRESS`) and three seconds make 200 tries a second at the most, and four
-hours of that find one code with a probability of 0.9 %. So a right code need not be refused
+hours of that find one code with a probability of 0.7 %. So a right code need not be refused
 because of wrong ones from the same address, which may be another guest's: it takes three seconds
 longer. The keys of the host and of seats have 144 bits (18 random bytes), which nobody finds by
 trying, and are not slowed at all.

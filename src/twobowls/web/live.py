@@ -80,6 +80,7 @@ class Live:
         self._listeners: dict[str, set[Listener]] = {}
         self._loop: asyncio.AbstractEventLoop | None = None
         self._closed = False
+        self._on_listening: list[Callable[[str], None]] = []
 
     def start(self) -> None:
         """Note the event loop that streams run in."""
@@ -107,13 +108,21 @@ class Live:
         """Say whether anybody listens."""
         return bool(self._listeners.get(topic))
 
+    def listeners(self, topic: str) -> int:
+        """Return how many streams listen to a topic."""
+        return len(self._listeners.get(topic, ()))
+
+    def on_listening(self, tell: Callable[[str], None]) -> None:
+        """Call ``tell(topic)`` in the event loop when a stream begins or ends to listen to it."""
+        self._on_listening.append(tell)
+
     def topics(self, prefix: str) -> list[str]:
         """Return the topics of a kind that somebody listens to."""
         return [topic for topic in self._listeners if topic.startswith(prefix)]
 
     def count(self) -> int:
         """Return how many streams are open."""
-        return sum(len(listeners) for listeners in self._listeners.values())
+        return len(set().union(*self._listeners.values()))
 
     def send(self, topic: str, kind: str, text: bytes) -> None:
         """Leave a message with everybody who listens to a topic; from the event loop only."""
@@ -130,23 +139,37 @@ class Live:
         if len(few) == AT_A_TIME:
             asyncio.get_running_loop().call_soon(self._wake, rest)
 
-    async def messages(self, topic: str, first: Callable[[], bytes]) -> AsyncIterator[bytes]:
-        """Yield what a new stream on a topic has to send, what ``first`` returns to begin with.
+    async def messages(
+        self, topic: str, first: Callable[[], bytes], *more: str
+    ) -> AsyncIterator[bytes]:
+        """Yield what a new stream on its topics has to send, what ``first`` returns to begin with.
 
         ``first`` is called once the stream is listened to, so that nothing which happens
         meanwhile is missed by both.
         """
-        listener = Listener()
-        self._listeners.setdefault(topic, set()).add(listener)
+        listener, topics = Listener(), (topic, *more)
+        for each in topics:
+            self._listeners.setdefault(each, set()).add(listener)
+        self._tell_listening(topics)
         try:
             yield RETRY + first()
             while not (listener.ended or self._closed):
                 yield await listener.next()
         finally:
-            listeners = self._listeners[topic]
-            listeners.discard(listener)
-            if not listeners:
-                del self._listeners[topic]
+            for each in topics:
+                self._leave(each, listener)
+            self._tell_listening(topics)
+
+    def _leave(self, topic: str, listener: Listener) -> None:
+        listeners = self._listeners[topic]
+        listeners.discard(listener)
+        if not listeners:
+            del self._listeners[topic]
+
+    def _tell_listening(self, topics: tuple[str, ...]) -> None:
+        for tell in self._on_listening:
+            for topic in topics:
+                tell(topic)
 
 
 class EventStream:

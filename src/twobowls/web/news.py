@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from twobowls.store import Store
 from twobowls.store.record_messages import Message
 from twobowls.tasting.tasting import Tasting
+from twobowls.web.arrivals import Arrivals, arrivals_view
 from twobowls.web.bench_view import bench_change
 from twobowls.web.live import Live, message
 from twobowls.web.progress import Progress
@@ -28,6 +29,8 @@ class News:
         self._settings = settings
         self._told: dict[str, ChangeView] = {}
         self._due: set[str] = set()
+        self.arrivals = Arrivals()
+        live.on_listening(self._on_listening)
         store.on_tasting(self._on_tasting)
         store.on_records(self._on_records)
         store.on_trouble(lambda _trouble: live.call(self._tell_every_bench))
@@ -37,8 +40,28 @@ class News:
         tasting = self._store.tasting(tasting_id)
         counts = self._progress.counts(tasting)
         trouble = str(self._store.trouble or "")
-        view = bench_change(tasting, counts, self._settings.now_ms(), trouble)
+        taking_part = self._progress.active(tasting.id) | self._here(tasting)
+        view = bench_change(tasting, counts, self._settings.now_ms(), trouble, taking_part)
         return message("change", _encode(view), tasting.version)
+
+    def arrivals_message(self, seat_id: str) -> bytes:
+        """Return how many batches of a seat have come in, for a stream that begins."""
+        count = self.arrivals.of(seat_id)
+        return message("records", _encode(arrivals_view(count))) if count else b""
+
+    def _here(self, tasting: Tasting) -> set[str]:
+        """Return the seats whose page is open somewhere."""
+        return {
+            seat.id
+            for seat in tasting.seats
+            if self._live.has_listeners(seat_topic(tasting.id, seat.id))
+        }
+
+    def _on_listening(self, topic: str) -> None:
+        """Tell benches and walls, in a moment, that a seat's page was opened or closed."""
+        kind, _, rest = topic.partition("/")
+        if kind == "seat":
+            self._tell_soon(rest.partition("/")[0])
 
     def _on_tasting(self, tasting: Tasting) -> None:
         """Any thread may have made the event; pages are told in the event loop."""
@@ -70,9 +93,22 @@ class News:
     def _on_records(self, tasting_id: str, seat_id: str, messages: Sequence[Message]) -> None:
         """Count at once; tell benches a few times a second at the most."""
         self._progress.note(tasting_id, seat_id, messages)
+        count = self.arrivals.note(seat_id)
+        topic = seat_topic(tasting_id, seat_id)
+        if self._live.listeners(topic) > 1:  # one device alone knows what it has sent
+            told = message("records", _encode(arrivals_view(count, messages)))
+            self._live.call(lambda: self._live.send(topic, "records", told))
+        self._tell_soon(tasting_id)
+
+    def _tell_soon(self, tasting_id: str) -> None:
         if tasting_id not in self._due and self._live.has_listeners(f"bench/{tasting_id}"):
             self._due.add(tasting_id)
             self._live.call_later(PROGRESS_EVERY_S, lambda: self._tell_bench(tasting_id))
+
+
+def seat_topic(tasting_id: str, seat_id: str) -> str:
+    """Return what the devices of one seat listen to."""
+    return f"seat/{tasting_id}/{seat_id}"
 
 
 def _same(told: ChangeView | None, view: ChangeView) -> bool:

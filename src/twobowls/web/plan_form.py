@@ -106,6 +106,7 @@ def read_setup(form: Form, shelf: tuple[Coffee, ...], rng: np.random.Generator) 
         rounds=_rounds(form),
         vessel=Vessel(volume_ml=numbers.pop("volume_ml"), rim_mm=numbers.pop("rim_mm")),
         host_tastes=form.ticked("host_tastes"),
+        names_in_files=form.ticked("names_in_files"),
         repeats=twice,
         asked=(),  # for now: what fits depends on the rest
         walk="sensations",

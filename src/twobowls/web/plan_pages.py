@@ -67,6 +67,7 @@ def _ticks_of(setup: Setup) -> dict[str, set[str]]:
         "asking": {"own"},
         "walk": {setup.walk},
         **{f"asked_{key}": {each.key for each in pads} for key, pads in asked_in(setup).items()},
+        "names_in_files": {"1"} if setup.names_in_files else set(),
     }
 
 
@@ -78,7 +79,16 @@ async def plan(request: Request) -> Response:
     made = await run_in_threadpool(_plan, store, form, now_ms(request))
     if made is None:
         own = (f"asked_{each.key}" for each in ALL_ROUNDS)
-        names = ("coffee", "twice", "round", "host_tastes", "asking", "walk", *own)
+        names = (
+            "coffee",
+            "twice",
+            "round",
+            "host_tastes",
+            "names_in_files",
+            "asking",
+            "walk",
+            *own,
+        )
         ticks = {name: set(form.all(name)) for name in names}
         shelf = await run_in_threadpool(store.coffees)
         return _form(request, shelf, typed_values(form), ticks, form.errors)
@@ -153,6 +163,7 @@ def _form(
             for name, (label, hint) in NUMBERS.items()
         ],
         host_tastes=ticked("host_tastes", "1"),
+        names_in_files=ticked("names_in_files", "1"),
         twice_open=bool(ticks.get("twice")),
         more_open=any(name in shown for name in (*NUMBERS, "most_per_flight"))
         or any(name.startswith("target_") for name in shown),

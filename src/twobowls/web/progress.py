@@ -22,6 +22,7 @@ class Progress:
     def __init__(self, store: Store) -> None:
         self._store = store
         self._seats: dict[str, dict[str, Places]] = {}
+        self._active: dict[str, set[str]] = {}
         self._counted: set[str] = set()
         self._counting = threading.Lock()
 
@@ -30,6 +31,7 @@ class Progress:
         seats = self._seats.get(tasting_id)
         if seats is None:
             return
+        self._active[tasting_id].add(seat_id)
         for each in messages:
             if type(each) is MarkMessage:
                 _add(seats, seat_id, each)
@@ -45,12 +47,18 @@ class Progress:
             for seat_id, rounds in list(seats.items())
         }
 
+    def active(self, tasting_id: str) -> set[str]:
+        """Return the seats that have recorded anything, of a tasting that `counts` knows."""
+        return set(self._active.get(tasting_id, ()))
+
     def _count(self, tasting_id: str) -> None:
         """Read the records there are, while `note` adds those that arrive meanwhile."""
         if tasting_id in self._counted:
             return
+        active = self._active.setdefault(tasting_id, set())
         seats = self._seats.setdefault(tasting_id, {})
         for record in self._store.records(tasting_id):
+            active.add(record.seat)
             if isinstance(record, Mark):
                 _add(seats, record.seat, record)
         self._counted.add(tasting_id)

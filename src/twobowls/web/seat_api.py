@@ -15,6 +15,7 @@ from twobowls.web.clockwork import clockwork_of
 from twobowls.web.errors import json_error
 from twobowls.web.forms import sentence
 from twobowls.web.live import EventStream, Live, message
+from twobowls.web.news import News, seat_topic
 from twobowls.web.packing import packed
 from twobowls.web.seat_view import change_view, seat_view
 from twobowls.web.settings import WebSettings
@@ -39,9 +40,10 @@ class SavedView(msgspec.Struct, frozen=True):
 def seat_state(request: Request) -> Response:
     """Answer everything that a seat needs."""
     tasting, seat = seat_of(request)
-    store = store_of(request)
+    store, news = store_of(request), news_of(request)
+    arrivals = news.arrivals.of(seat.id)  # before the records: none that it counts may lack
     records = store.messages_of(store.place(request.path_params["key"]))
-    view = seat_view(tasting, seat, clockwork_of(tasting), records, now_ms(request))
+    view = seat_view(tasting, seat, clockwork_of(tasting), records, now_ms(request), arrivals)
     answer = Response(_encode(view), headers={"cache-control": "no-store"}, media_type=JSON_TYPE)
     return packed(request.headers, answer)
 
@@ -136,17 +138,26 @@ async def _body(receive: Receive) -> bytes:
 
 
 async def seat_stream(request: Request) -> EventStream:
-    """Stream what changes for everybody at the table."""
-    tasting_id = (await run_in_threadpool(seat_of, request))[0].id
+    """Stream what changes for everybody at the table, and what this seat's other devices send."""
+    joined, seat = await run_in_threadpool(seat_of, request)
     live: Live = request.app.state.live
 
     def first() -> bytes:
-        tasting = store_of(request).tasting(tasting_id)
+        tasting = store_of(request).tasting(joined.id)
+        recorded = news_of(request).arrivals_message(seat.id)
         if request.headers.get("last-event-id") == str(tasting.version):
-            return b""
-        return message("change", _encode(change_view(tasting, now_ms(request))), tasting.version)
+            return recorded
+        view = change_view(tasting, now_ms(request))
+        return message("change", _encode(view), tasting.version) + recorded
 
-    return EventStream(live.messages(f"seats/{tasting_id}", first))
+    own = seat_topic(joined.id, seat.id)
+    return EventStream(live.messages(f"seats/{joined.id}", first, own))
+
+
+def news_of(request: Request) -> News:
+    """Return what tells the pages of this server."""
+    news: News = request.app.state.news
+    return news
 
 
 routes = [

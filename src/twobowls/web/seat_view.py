@@ -17,10 +17,11 @@ from twobowls.web.clockwork import Clockwork
 
 
 class TastingView(msgspec.Struct, frozen=True):
-    """The tasting as a seat sees it."""
+    """The tasting as a seat sees it, and whether the host's files of it may carry names."""
 
     name: str
     state: str
+    names_in_files: bool
 
 
 class BowlView(msgspec.Struct, frozen=True):
@@ -77,7 +78,10 @@ class SensationView(msgspec.Struct, frozen=True):
 
 
 class SeatView(msgspec.Struct, frozen=True):
-    """Everything a seat needs to work by itself from then on."""
+    """Everything a seat needs to work by itself from then on.
+
+    ``arrivals`` is the count of batches by which a seat's devices notice each other's records.
+    """
 
     tasting: TastingView
     seat: Seat
@@ -96,6 +100,7 @@ class SeatView(msgspec.Struct, frozen=True):
     families: list[FamilyView]
     cautions: tuple[Caution, ...]
     records: list[Message]
+    arrivals: int
 
 
 class ChangeView(msgspec.Struct, frozen=True):
@@ -113,12 +118,21 @@ class ChangeView(msgspec.Struct, frozen=True):
 
 
 def seat_view(
-    tasting: Tasting, seat: Seat, clockwork: Clockwork, records: list[Message], now_ms: int
+    tasting: Tasting,
+    seat: Seat,
+    clockwork: Clockwork,
+    records: list[Message],
+    now_ms: int,
+    arrivals: int = 0,
 ) -> SeatView:
     """Return what one seat may know now."""
     asked = {key: [each.key for each in pads] for key, pads in asked_in(tasting.setup).items()}
     return SeatView(
-        tasting=TastingView(name=tasting.setup.name, state=tasting.state),
+        tasting=TastingView(
+            name=tasting.setup.name,
+            state=tasting.state,
+            names_in_files=tasting.setup.names_in_files,
+        ),
         seat=seat,
         now_ms=now_ms,
         version=tasting.version,
@@ -141,6 +155,7 @@ def seat_view(
         families=FAMILY_VIEWS,
         cautions=CAUTIONS,
         records=records,
+        arrivals=arrivals,
     )
 
 

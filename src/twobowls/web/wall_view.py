@@ -8,7 +8,9 @@ from dataclasses import dataclass
 
 import msgspec
 
+from twobowls.debrief.pad_svg import TONES
 from twobowls.tasting.asking import asked_in
+from twobowls.tasting.codes import bowl_tones
 from twobowls.tasting.records import Mark, Record, latest_marks
 from twobowls.tasting.sensations import SENSATIONS
 from twobowls.tasting.tasting import Tasting
@@ -105,36 +107,41 @@ def _rounds(tasting: Tasting, marks: list[Mark]) -> dict[str, dict[str, list[Pla
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WallRound:
-    """One round: its name, and how many places there are to mark for one seat."""
+    """One round: its name, its temperature, and how many places one seat can mark in it."""
 
     key: str
     name: str
     places: int
+    target_c: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WallPage:
-    """The page as the server shows it; its script keeps it going."""
+    """The page as the server shows it; its script keeps it going.
+
+    ``bowls`` are the codes with the number of their tone, from 1 to 8 as in the style sheet.
+    """
 
     id: str
     name: str
     state: str
     join_code: str
-    codes: list[str]
+    bowls: list[tuple[str, int]]
     rounds: list[WallRound]
 
 
 def wall_page(tasting: Tasting) -> WallPage:
     """Return the page for the wall of the tasting as it stands."""
     places = expected(tasting)
+    tones = bowl_tones(bowl.code for bowl in tasting.plan.bowls)
     return WallPage(
         id=tasting.id,
         name=tasting.setup.name,
         state=tasting.state,
         join_code=tasting.join_code,
-        codes=codes_of(tasting),
+        bowls=[(code, tones[code] % TONES + 1) for code in codes_of(tasting)],
         rounds=[
-            WallRound(key=each.key, name=each.name, places=places[each.key])
+            WallRound(key=each.key, name=each.name, places=places[each.key], target_c=each.target_c)
             for each in tasting.setup.rounds
         ],
     )

@@ -66,6 +66,8 @@ export function fakePhone() {
     read: () => asked.filter(({ method }) => method === "GET"),
     /** The host has done something. @param {any} more */
     say: (more) => lines.at(-1)?.dispatchEvent(event("change", JSON.stringify({ state: "open", round: "hot", poured: {}, readings: 0, now_ms: 9000000, ...more }))),
+    /** Records of this seat have come in. @param {any} news */
+    arrive: (news) => lines.at(-1)?.dispatchEvent(event("records", JSON.stringify(news))),
     /** Another tab tells something. @param {any} news */
     tell: (news) => channels.at(-1)?.dispatchEvent(event("message", news)),
     /** The page is put out of sight, or looked at. */

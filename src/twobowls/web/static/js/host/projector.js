@@ -5,6 +5,7 @@
 import { setText } from "../dom.js";
 import { showBowls } from "./bowls.js";
 import { followTable } from "./table.js";
+import { showWarmth } from "./wall-bowls.js";
 import { headline, progressOf, showsPads } from "./wall-words.js";
 import { makeShow } from "./wall-show.js";
 
@@ -14,6 +15,7 @@ const names = /** @type {HTMLTemplateElement} */ (document.getElementById("round
 const rounds = [...names.content.querySelectorAll("[data-round]")].map((span) => ({
   key: /** @type {HTMLElement} */ (span).dataset.round ?? "",
   name: span.textContent ?? "",
+  target: "target" in /** @type {HTMLElement} */ (span).dataset ? Number(/** @type {HTMLElement} */ (span).dataset.target) : null,
 }));
 
 /** @param {string} name */
@@ -72,6 +74,9 @@ followTable(id, {
   change,
   tick: (bench, clocks, now) => {
     if (showsPads(bench.state)) readMarks(bench);
-    else showBowls(page, bench, clocks, now, rounds);
+    else {
+      showBowls(page, bench, clocks, now, rounds);
+      showWarmth(node("clocks"), bench, clocks, now, rounds);
+    }
   },
 });

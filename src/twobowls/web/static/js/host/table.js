@@ -8,7 +8,7 @@ import { openStream } from "../seat/stream.js";
 /**
  * @typedef {{version: number, state: string, round: string | null, poured: Record<string, number | null>,
  *   readings: number, unfinished: string, expected: Record<string, number>, now_ms: number, trouble: string,
- *   seats: Array<{id: string, number: number, nickname: string, marked: Record<string, number>}>}} Bench
+ *   seats: Array<{id: string, number: number, nickname: string, marked: Record<string, number>, taking_part: boolean}>}} Bench
  * @typedef {import("./bowl-clock.js").Clock & {cooling: Array<[number, number]>, first_sip_c: number, readings: string[]}} Clocks
  */
 

@@ -3,13 +3,11 @@
 
 import { svg } from "../dom.js";
 import { toPoint } from "../pad/geometry.js";
+import { toneOf } from "../pad/tone.js";
 import { wayOf } from "./wall-play.js";
 
 export const SIDE = 420;
 export const SQUARE = { size: SIDE, inset: 14 };
-
-/** @param {number} index */
-export const toneOf = (index) => String((index % 8) + 1);
 
 /** @param {string} name */
 export const ground = (name) => [
@@ -30,11 +28,12 @@ export function word(text, x, y, anchor = "start") {
 export function thumbOf({ bowls }, pad, rounds, round) {
   const picture = svg("svg", { class: "wall-thumb", viewBox: `-4 -4 ${SIDE + 8} ${SIDE + 8}`, "aria-hidden": "true" });
   picture.append(...ground("small"));
-  bowls.forEach(({ code }, index) => {
+  const codes = bowls.map(({ code }) => code);
+  for (const code of codes) {
     const at = round === undefined ? undefined : wayOf(pad, rounds, round, code).at(-1);
-    if (!at) return;
+    if (!at) continue;
     const { x, y } = toPoint(at, SQUARE);
-    picture.append(svg("circle", { class: "wall-token", cx: x, cy: y, r: 26, data: { tone: toneOf(index) } }));
-  });
+    picture.append(svg("circle", { class: "wall-token", cx: x, cy: y, r: 26, data: { tone: toneOf(code, codes) } }));
+  }
   return picture;
 }

@@ -5,9 +5,10 @@
 import { el, setText, svg } from "../dom.js";
 import { toPoint } from "../pad/geometry.js";
 import { spreadLabels } from "../pad/labels.js";
+import { toneOf } from "../pad/tone.js";
 import { trailPath } from "../pad/trails.js";
 import { placeWords } from "../pad/wording.js";
-import { ground, SIDE, SQUARE, toneOf, word } from "./wall-ground.js";
+import { ground, SIDE, SQUARE, word } from "./wall-ground.js";
 import { labelOf, spokenLabel, wayOf } from "./wall-play.js";
 
 /**
@@ -61,9 +62,10 @@ export class WallPad {
   /** @param {Bowl[]} bowls @param {Record<string, import("./wall-play.js").Place[]>} places */
   #drawMarks(bowls, places) {
     const crowd = Object.values(places).flat().length > MANY;
-    const dots = bowls.flatMap(({ code }, index) => (places[code] ?? []).map(([intensity, liking]) => {
+    const codes = bowls.map(({ code }) => code);
+    const dots = codes.flatMap((code) => (places[code] ?? []).map(([intensity, liking]) => {
       const { x, y } = toPoint({ intensity, liking }, SQUARE);
-      return svg("circle", { class: "wall-mark", cx: x, cy: y, r: crowd ? 3 : 4.5, data: { tone: toneOf(index) } });
+      return svg("circle", { class: "wall-mark", cx: x, cy: y, r: crowd ? 3 : 4.5, data: { tone: toneOf(code, codes) } });
     }));
     const each = Math.ceil(dots.length / MOST_STROKES) || 1;
     const strokes = Array.from({ length: Math.ceil(dots.length / each) }, (_, index) => {
@@ -77,9 +79,10 @@ export class WallPad {
 
   /** @param {Bowl[]} bowls @param {Array<Array<{x: number, y: number}>>} ways */
   #drawTokens(bowls, ways) {
+    const all = bowls.map(({ code }) => code);
     const shown = bowls.flatMap((bowl, index) => {
       const dot = ways[index].at(-1);
-      return dot ? [{ code: bowl.code, dot, width: this.#write(this.#view(bowl.code, index), labelOf(bowl)), height: LABEL.height }] : [];
+      return dot ? [{ code: bowl.code, dot, width: this.#write(this.#view(bowl.code, toneOf(bowl.code, all)), labelOf(bowl)), height: LABEL.height }] : [];
     });
     const codes = shown.map(({ code }) => code);
     for (const [code, { token }] of this.#views) if (!codes.includes(code)) { token.remove(); this.#views.delete(code); }
@@ -102,14 +105,14 @@ export class WallPad {
     return width;
   }
 
-  /** @param {string} code @param {number} index @returns {View} */
-  #view(code, index) {
+  /** @param {string} code @param {string} tone @returns {View} */
+  #view(code, tone) {
     const had = this.#views.get(code);
     if (had) return had;
     const box = svg("rect", { class: "wall-label", rx: 6 });
     const text = svg("text", { class: "wall-label-text", y: 7, "text-anchor": "middle" });
     const label = svg("g", { class: "wall-moves" });
-    const token = svg("g", { class: "wall-moves", data: { tone: toneOf(index), code } });
+    const token = svg("g", { class: "wall-moves", data: { tone, code } });
     const leader = svg("line", { class: "wall-leader" });
     label.append(box, text);
     token.append(leader, svg("circle", { class: "wall-token", r: 9 }), label);

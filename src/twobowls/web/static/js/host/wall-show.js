@@ -3,8 +3,9 @@
 // it still may stop it; where less motion is wished it waits for a button or a key.
 
 import { el, keepList, setAttribute, setText } from "../dom.js";
+import { toneOf } from "../pad/tone.js";
 import { roundsOf, stepFrom, stepsOf } from "./wall-play.js";
-import { thumbOf, toneOf } from "./wall-ground.js";
+import { thumbOf } from "./wall-ground.js";
 import { WallPad } from "./wall-pad.js";
 
 /** @typedef {import("./wall-play.js").Marks} Marks @typedef {import("./wall-play.js").Step} Step */
@@ -121,7 +122,7 @@ export function makeShow(place, rounds) {
       steps = stepsOf(now.pads, rounds);
       if (still) for (const step of steps) seen.set(step.pad, step.round);
       keepList(part("names"), now.bowls, ({ code }) => code,
-        ({ code }) => el("li", {}, el("span", { class: "wall-dot", data: { tone: toneOf(now.bowls.findIndex((bowl) => bowl.code === code)) } }), el("span", { class: "code", text: code }), el("span", { class: "wall-coffee" })),
+        ({ code }) => el("li", {}, el("span", { class: "wall-dot", data: { tone: toneOf(code, now.bowls.map((bowl) => bowl.code)) } }), el("span", { class: "code", text: code }), el("span", { class: "wall-coffee" })),
         (node, { coffee }) => setText(/** @type {Node} */ (node.lastChild), coffee));
       if (at === null) go(still ? steps.filter((step) => step.pad === steps[0].pad).at(-1) : steps[0]);
       draw();

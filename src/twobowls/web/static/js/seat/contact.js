@@ -3,6 +3,7 @@
 // phone wakes or the network comes back, and setting the clock by every answer.
 
 import { ApiError } from "./api.js";
+import { Arrivals } from "./arrivals.js";
 import { backoff } from "./backoff.js";
 import { missingFrom } from "./records.js";
 import { openStream } from "./stream.js";
@@ -46,6 +47,7 @@ export class Contact {
   /** The page was put out of sight since: its answer may have lain there while the phone slept. */
   #slept = false;
   #readAt = -Infinity;
+  #arrivals = new Arrivals();
   /** @type {any} */
   #again = null;
 
@@ -72,6 +74,10 @@ export class Contact {
         if (clocks) this.read();
         this.#on.table();
       },
+      records: (news) => {
+        const { records } = this.#store;
+        if (this.#arrivals.hear(news, (id) => records.some((record) => record.id === id))) this.read();
+      },
       open: () => {
         if (performance.now() - this.#readAt > FRESH_MS) this.read();
         this.#on.back();
@@ -97,6 +103,7 @@ export class Contact {
       this.#failures = 0;
       this.#readAt = performance.now();
       for (const { at_ms } of table.records) this.#clock.passed(at_ms);
+      this.#arrivals.read(table.arrivals ?? 0);
       this.#store.setTable(table);
       this.#store.setSaved({ reachable: true, unknown: false });
       const lost = missingFrom(confirmed, table.records);
@@ -115,14 +122,16 @@ export class Contact {
   /**
    * The table, not older than what was heard while it was on its way: an answer that the news has
    * overtaken would show a closed table as open until the next news, so it is asked for again. So
-   * is one that was on its way when the phone was put aside, after which no news may have come.
+   * is one that was on its way when the phone was put aside, after which no news may have come, or
+   * when another device of this seat recorded something.
    */
   async #newest() {
     for (;;) {
       this.#slept = false;
       this.#heard = -Infinity; // a laptop that went back to a backup counts from a lower version
+      this.#arrivals.asked();
       const table = await this.timed(() => this.#api.table());
-      if (table.version >= this.#heard && !this.#slept) return table;
+      if (table.version >= this.#heard && this.#arrivals.holds(table.arrivals ?? 0) && !this.#slept) return table;
     }
   }
 

@@ -3,9 +3,12 @@
 
 import { el } from "../dom.js";
 import { makeAwake } from "./awake.js";
+import { followRounds } from "./following.js";
 import { keepPage } from "./offline.js";
+import { makeFollowed } from "./panels/followed.js";
 import { guideParts } from "./panels/guide.js";
 import { makeHeader } from "./panels/header.js";
+import { privacyParts } from "./panels/privacy.js";
 import { refusedParts } from "./panels/refused.js";
 import { cautionList, makeSeatCard, otherPhoneParts } from "./panels/seat-card.js";
 import { makeSheet } from "./panels/sheet.js";
@@ -29,6 +32,7 @@ async function start(root, seat) {
   const card = makeSeatCard({
     otherPhone: () => sheet.open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
     practise: () => { session.look({ welcomed: false }); welcome.show("practice"); },
+    privacy: () => sheet.open("Who sees my marks", privacyParts(store.table)),
     cautions: () => sheet.open("Cautions", [cautionList(store.table?.cautions ?? [])]),
   });
   const words = (/** @type {string} */ title, /** @type {string} */ text) =>
@@ -39,6 +43,7 @@ async function start(root, seat) {
     welcome, tasting, waiting: makeWaiting(session), closed: makeClosed(session, seat),
   };
   const awake = makeAwake();
+  const followed = makeFollowed(session);
   const place = el("div", { class: "seat-screen" });
   let shown = "";
 
@@ -58,9 +63,10 @@ async function start(root, seat) {
     screen.update();
   }
 
-  root.replaceChildren(header.element, place, card, sheet.element);
+  root.replaceChildren(header.element, place, card, sheet.element, followed.element);
   store.addEventListener("change", update);
   update();
+  followRounds(session, (from) => { if (shown === "tasting") followed.say(from); });
   setInterval(() => {
     if (document.hidden) return;
     if (shown === "tasting") tasting.tick();

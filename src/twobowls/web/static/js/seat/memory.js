@@ -36,8 +36,8 @@ export function openMemory(seat, local = localShelf()) {
     /** @returns {Partial<import("./store.js").View>} */
     view: () => ({ ...get(tab, "place"), ...get(local, "habits") }),
     /** @param {import("./store.js").View} view */
-    keepView: ({ round, sensation, flight, bowl, mode, welcomed }) => {
-      set(tab, "place", { round, sensation, flight, bowl });
+    keepView: ({ round, sensation, flight, bowl, mode, welcomed, stays }) => {
+      set(tab, "place", { round, sensation, flight, bowl, stays });
       set(local, "habits", { mode, welcomed });
     },
     /** @returns {Record<string, string>} by bowl */

@@ -16,6 +16,7 @@ import { sensationsIn, settledView } from "./screens.js";
  * @property {string | null} bowl the bowl whose token, words and note are at hand
  * @property {"pad" | "sliders"} mode
  * @property {boolean} welcomed the practice and the cautions have been seen
+ * @property {string | null} stays the round that the table was at when the taster went back on purpose
  *
  * @typedef {object} Saved
  * @property {number} waiting
@@ -33,7 +34,7 @@ export class SeatStore extends EventTarget {
   records = [];
   index = indexRecords([]);
   /** @type {View} */
-  view = { round: null, sensation: null, flight: 0, bowl: null, mode: "pad", welcomed: false };
+  view = { round: null, sensation: null, flight: 0, bowl: null, mode: "pad", welcomed: false, stays: null };
   /** @type {Saved} */
   saved = { waiting: 0, refused: [], reachable: true, unknown: false, full: false, keeps: "indexeddb" };
 
@@ -82,6 +83,7 @@ export class SeatStore extends EventTarget {
   /** Look at something else. @param {Partial<View>} view */
   look(view) {
     const wished = { ...this.view, ...view };
+    if (this.table && view.round !== undefined) wished.stays = view.round === this.table.round ? null : this.table.round;
     this.#turnTo(this.table ? settledView(this.table, wished) : wished);
     this.#tell();
   }

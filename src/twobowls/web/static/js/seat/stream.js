@@ -13,6 +13,7 @@ const LOOK_EVERY_MS = 5000;
  * @param {string} url
  * @param {object} on
  * @param {(change: import("./types.js").Change) => void} on.change
+ * @param {(news: import("./arrivals.js").Arrived) => void} [on.records]
  * @param {() => void} on.open
  * @returns {{renew: () => void, live: () => boolean}}
  */
@@ -38,6 +39,10 @@ export function openStream(url, on) {
     source.addEventListener("change", (event) => {
       heard();
       on.change(JSON.parse(event.data));
+    });
+    source.addEventListener("records", (event) => {
+      heard();
+      on.records?.(JSON.parse(event.data));
     });
     source.addEventListener("error", () => {
       // The browser gives up after some answers (an error page, a restart); then we go on.

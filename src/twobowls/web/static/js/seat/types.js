@@ -11,7 +11,7 @@
  * @typedef {{break_s: number, skim_s: number, first_sip_s: number | null, first_sip_c: number, rounds: Record<string, number | null>}} BowlClock
  *
  * @typedef {object} TableState what the laptop says
- * @property {{name: string, state: "planned" | "open" | "closed" | "revealed"}} tasting
+ * @property {{name: string, state: "planned" | "open" | "closed" | "revealed", names_in_files?: boolean}} tasting
  * @property {{id: string, number: number, nickname: string}} seat
  * @property {number} now_ms
  * @property {number} version
@@ -28,6 +28,7 @@
  * @property {Family[]} families
  * @property {Caution[]} cautions
  * @property {SeatRecord[]} records
+ * @property {number} [arrivals] batches of this seat's records, since the laptop was started
  *
  * @typedef {{kind: "mark", id: string, bowl: string, sensation: string, round: string, intensity: number | null, liking: number | null, at_ms: number}} MarkRecord
  * @typedef {{kind: "pick", id: string, bowl_a: string, bowl_b: string, sensation: string, round: string, question: "more" | "better", answer: string, at_ms: number}} PickRecord

@@ -33,6 +33,13 @@ export function progressWords({ done, of }, current) {
 }
 
 /**
+ * @param {string} viewed the name of an earlier round, gone back to
+ * @param {string} called the name of the round that the table is at
+ * @returns {string}
+ */
+export const backWords = (viewed, called) => `Marks now go to the round “${viewed}” again. The table is at ${called}.`;
+
+/**
  * @param {SeatRecord} record
  * @param {TableState | null} table
  * @returns {string} "417, acidity, Hot"

@@ -4,7 +4,7 @@
 import { el, keepList, setAttribute, setText } from "../../dom.js";
 import { roundProgress } from "../records.js";
 import { openRounds } from "../screens.js";
-import { progressWords } from "../wording.js";
+import { backWords, progressWords } from "../wording.js";
 
 /** @param {import("../session.js").Session} session */
 export function makeRounds(session) {
@@ -35,8 +35,8 @@ export function makeRounds(session) {
       (node, { place }) => setAttribute(node, "aria-pressed", place === view.flight ? "true" : "false"));
     const current = table.rounds.find(({ key }) => key === table.round);
     setText(progress, progressWords(roundProgress(store.index, table.flights, store.sensations, view.round ?? ""), view.round === table.round));
-    back.hidden = view.round === table.round;
-    setText(back, back.hidden ? "" : `You are back at ${store.round?.name}. The table is at ${current?.name}. What you change here is kept beside what was there before.`);
+    back.hidden = view.stays !== table.round || view.round === table.round;
+    setText(back, back.hidden ? "" : backWords(store.round?.name ?? "", current?.name ?? ""));
   }
   return { element, update };
 }

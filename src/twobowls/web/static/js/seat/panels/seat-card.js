@@ -23,9 +23,9 @@ export function otherPhoneParts(seat, address) {
 export const cautionList = (cautions) => el("ul", { class: "cautions" }, ...cautions.map(({ text, source, key }) =>
   el("li", { data: { caution: key } }, el("p", { text }), el("details", {}, el("summary", { class: "small quiet", text: "Source" }), el("p", { class: "small quiet", text: source })))));
 
-/** @param {{otherPhone: () => void, practise: () => void, cautions: () => void}} on */
+/** @param {{otherPhone: () => void, practise: () => void, cautions: () => void, privacy: () => void}} on */
 export function makeSeatCard(on) {
   const button = (/** @type {string} */ text, /** @type {() => void} */ onclick) => el("button", { type: "button", class: "plain", text, onclick });
   return el("footer", { class: "seat-card" },
-    button("Go on with another phone", on.otherPhone), button("Practise again", on.practise), button("Cautions", on.cautions));
+    button("Go on with another phone", on.otherPhone), button("Practise again", on.practise), button("Cautions", on.cautions), button("Who sees my marks", on.privacy));
 }

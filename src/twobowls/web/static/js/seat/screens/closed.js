@@ -11,7 +11,7 @@ export function makeClosed({ store }, seat) {
   const element = el("div", { class: "screen", data: { screen: "closed" } },
     el("section", { class: "card closed" }, title, counts, unsent,
       el("p", {}, el("a", { class: "button first", href: `/seat/${encodeURIComponent(seat)}/debrief`, text: "See your own debrief" })),
-      el("p", { class: "quiet small", text: "Your marks beside the table’s. Only you see this page." })));
+      el("p", { class: "quiet small", text: "Your marks beside the table’s. No page of the host’s shows it." })));
 
   function update() {
     const { table, records, saved } = store;

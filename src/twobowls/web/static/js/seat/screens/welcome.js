@@ -3,6 +3,7 @@
 
 import { el, setText } from "../../dom.js";
 import "../../pad/bowl-pad.js";
+import { filesWords } from "../panels/privacy.js";
 import { cautionList } from "../panels/seat-card.js";
 import { beginPractice, hintOf, PRACTICE_SENSATION, practised, practiceTokens } from "../practice.js";
 
@@ -17,7 +18,8 @@ export function makeWelcome(session, done) {
   const practice = el("section", { class: "practice", "aria-label": "Practice" }, practiceTitle, hint, pad, el("div", { class: "bottom" }, el("div", { class: "bar" }, skip, on)));
   const careTitle = el("h2", { tabindex: -1, text: "Before the first sip" });
   const careList = el("div");
-  const care = el("section", { class: "care", "aria-label": "Cautions", hidden: true }, careTitle, careList,
+  const files = el("p", { class: "quiet small" });
+  const care = el("section", { class: "care", "aria-label": "Cautions", hidden: true }, careTitle, careList, files,
     el("div", { class: "bottom" }, el("div", { class: "bar" }, el("button", { type: "button", text: "‹ Practice", onclick: () => turn("practice") }),
       el("button", { type: "button", class: "first", text: "I will take care", onclick: () => done() }))));
   const element = el("div", { class: "screen", data: { screen: "welcome" } }, practice, care);
@@ -59,6 +61,7 @@ export function makeWelcome(session, done) {
     const keys = cautions.map(({ key }) => key).join();
     if (keys !== drawn) careList.replaceChildren(cautionList(cautions));
     drawn = keys;
+    setText(files, filesWords(store.table));
   }
   show();
   return { element, update, show: turn };
