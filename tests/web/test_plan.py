@@ -191,7 +191,11 @@ def test_the_form_proposes_what_fits_and_the_sheet_says_what_it_costs(
     assert tasting.setup.asked == asked_for("classic", tasting.setup.rounds)
     sheet = host.get(f"/tastings/{tasting.id}/sheet").text
     assert "Hot: aroma and verdict; Warm: acidity," in sheet
-    assert "72 taps, 30 sips, 99 mg of caffeine, if every sip is swallowed" in sheet
+    assert "72 taps, 30 sips, 99 mg of caffeine if every sip is swallowed" in sheet
+    everything = (
+        '<th scope="row">Everything</th><td class="number">18</td><td class="number">165</td>'
+    )
+    assert everything in sheet
 
 
 def test_own_choices_are_stored_and_shown_again(server: Running, host: httpx.Client) -> None:

@@ -72,6 +72,7 @@ class PlanSheet:
     codes: list[str]
     steps: list[StepLine]
     rounds: list[str]
+    choices: list[list[str]]
     sip: str
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
@@ -101,6 +102,7 @@ def plan_sheet(tasting: Tasting, names: dict[str, str]) -> PlanSheet:
             for step in timeline(setup, plan, clockwork.cooling)
         ],
         rounds=[each.text for each in round_times(setup, clockwork.cooling)],
+        choices=[[ASKING[choice][0], *_costs(with_choice(setup, choice))] for choice in CHOICES],
         sip=_sip(tasting),
         notes=plan.notes,
         cautions=CAUTIONS,
@@ -138,28 +140,30 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
 
 
 def _asked_facts(setup: Setup) -> list[tuple[str, str]]:
-    """Tell what is asked, and what it costs a person: as chosen, and as the ready choices."""
+    """Tell what is asked where, rounds that ask the same together, and what it costs a person."""
+    rounds: dict[str, list[str]] = {}
     asked = asked_in(setup)
-    rounds = [
-        f"{each.name}: {listed([pad.name.lower() for pad in asked[each.key]])}"
-        for each in setup.rounds
-    ]
+    for each in setup.rounds:
+        pads = listed([pad.name.lower() for pad in asked[each.key]])
+        rounds.setdefault(pads, []).append(each.name)
     way = "sensation by sensation" if setup.walk == "sensations" else "bowl by bowl"
-    others = [f"{ASKING[choice][0]}: {_cost(with_choice(setup, choice))}" for choice in CHOICES]
+    time, taps, sips, caffeine = _costs(setup)
     return [
-        ("Asked", "; ".join(rounds)),
+        ("Asked", "; ".join(f"{listed(names)}: {pads}" for pads, names in rounds.items())),
         ("Way round", way),
-        ("For each person", f"{_cost(setup)}, if every sip is swallowed"),
-        ("Ready choices", "; ".join(others)),
+        (
+            "For each person",
+            f"{time} min, {taps} taps, {sips} sips, {caffeine} mg of caffeine if every sip is "
+            "swallowed",
+        ),
     ]
 
 
-def _cost(setup: Setup) -> str:
+def _costs(setup: Setup) -> list[str]:
+    """Return minutes, taps, sips and milligrams of caffeine for a person."""
     needs = effort(setup)
-    return (
-        f"{ceil(sum(needs.seconds.values()) / 60)} min, {needs.taps} taps, "
-        f"{count_of(needs.sips, 'sip')}, {needs.caffeine_mg:.0f} mg of caffeine"
-    )
+    spent = ceil(sum(needs.seconds.values()) / 60)
+    return [str(spent), str(needs.taps), str(needs.sips), f"{needs.caffeine_mg:.0f}"]
 
 
 def _bowls(plan: Plan, names: dict[str, str]) -> list[BowlLine]:
