@@ -51,7 +51,9 @@ class Debriefs:
     def own(self, tasting: Tasting, seat: Seat) -> OwnDebrief:
         """Return what one seat is shown of itself."""
         with self._lock(tasting):
-            return own_debrief(self._entry(tasting).debrief, seat)
+            counts_as = tasting.merged.get(seat.id, seat.id)
+            known = {each.id: each for each in tasting.seats}
+            return own_debrief(self._entry(tasting).debrief, known[counts_as])
 
     def _lock(self, tasting: Tasting) -> Lock:
         with self._all:
