@@ -242,6 +242,10 @@ SHELF_OPERATIONS = (
 )
 
 
+SURE = Field("sure", "Anything, where it is meant so though it looks like a slip.")
+READ = Field("read_ms", "When it was read, if a question came between.")
+
+
 def _act(action: str, text: str, *form: Field) -> Operation:
     return Operation(
         method="post",
@@ -316,8 +320,8 @@ TASTING_OPERATIONS = (
     _act("open", "Take marks from now on."),
     _act("pour", "Start the clock of a bowl.", BOWL, Field("ago", "Minutes and seconds: 2:30.")),
     _act("unpour", "Take the clock of a bowl back.", BOWL),
-    _act("round", "Call a round.", Field("round", "Its key.")),
-    _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius.")),
+    _act("round", "Call a round.", Field("round", "Its key."), SURE),
+    _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius."), READ, SURE),
     _act("close", "Take no more marks."),
     _act("reopen", "Take marks again, when it was closed by mistake."),
     Operation(
