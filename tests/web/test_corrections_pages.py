@@ -178,3 +178,20 @@ def test_a_late_reveal_is_taken_as_found(server: Running, host: httpx.Client) ->
     assert host.post(reveal, data={**given, "as_found": "1"}).status_code == 303
     now = server.store.tasting(tasting.id)
     assert {bowl.coffee_id for bowl in now.plan.bowls} == {only}
+
+
+def test_phones_are_told_which_bowl_is_set_aside_and_nothing_of_its_coffee(
+    server: Running, host: httpx.Client, guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code
+    put_right(host, tasting, "set-aside", bowl=code)
+    told = guest.get(f"/api/seats/{seat_key}")
+    assert told.json()["set_aside"] == [code]
+    with guest.stream("GET", f"/api/seats/{seat_key}/stream") as stream:
+        change = next(stream.iter_text())
+    assert f'"set_aside":["{code}"]' in change
+    other = next(b for b in tasting.plan.bowls if b.coffee_id != tasting.plan.bowls[0].coffee_id)
+    put_right(host, tasting, "coffee", bowl=code, coffee=other.coffee_id)
+    after = guest.get(f"/api/seats/{seat_key}").json()
+    assert after == {**told.json(), "version": after["version"]}
+    assert not any(coffee in told.text for coffee in tasting.setup.coffee_ids)
