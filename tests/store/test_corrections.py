@@ -47,7 +47,9 @@ def test_every_correction_is_there_after_opening_again(path: Path) -> None:
         after = store.tasting(tasting.id)
     assert after == before
     assert [probe.temperature_c for probe in after.probes] == [60.0]
-    assert (after.set_aside, after.removed, after.merged) == ({one}, {c.id}, {b.id: a.id})
+    assert after.set_aside == frozenset({one})
+    assert after.removed == frozenset({c.id})
+    assert after.merged == {b.id: a.id}
     assert [seat.nickname for seat in after.counting_seats()] == ["Anna"]
     assert (after.setup.name, after.plan.bowls[0].coffee_id) == ("Late breakfast", other)
 
