@@ -147,6 +147,8 @@ VIEWS = [
     ],
     View("/tastings/{id}/seats/{seat}"),
     View("/tastings/{id}/reveal", state="closed"),
+    View("/tastings/{id}/corrections"),
+    View("/tastings/{id}/corrections", state="revealed"),
     View("/tastings/{id}/reveal", state="late"),
     View("/tastings/{id}/reveal", state="late", name="half filled", then=send("Reveal")),
     *[View("/tastings/{id}/debrief", state=state) for state in ("open", "closed", "revealed")],

@@ -10,6 +10,14 @@ from dataclasses import replace
 import msgspec
 
 from twobowls.errors import InputError, StateError
+from twobowls.store.corrections import (
+    Correction,
+    apply_correction,
+    check_bowl,
+    check_coffees,
+    check_correction,
+    with_coffees,
+)
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Probe, Seat, Tasting
@@ -107,7 +115,7 @@ class DoorOpened(msgspec.Struct, tag="door_opened", frozen=True):
 
 
 class Revealed(msgspec.Struct, tag="revealed", frozen=True):
-    """The coffees may be seen. ``mapping`` is empty unless the reveal was a late one."""
+    """The coffees may be seen. ``mapping`` has what the plan does not know, or has wrong."""
 
     mapping: dict[str, str]
     at_ms: int
@@ -127,6 +135,7 @@ Event = (
     | DoorClosed
     | DoorOpened
     | Revealed
+    | Correction
 )
 
 
@@ -180,22 +189,12 @@ def apply(tasting: Tasting, event: Event) -> Tasting:
         case DoorClosed() | DoorOpened():
             return replace(tasting, version=version, door_open=isinstance(event, DoorOpened))
         case Revealed():
-            return replace(
-                tasting,
-                version=version,
-                state="revealed",
-                revealed_ms=event.at_ms,
-                plan=_named(tasting.plan, event.mapping),
-            )
+            named = with_coffees(tasting, event.mapping)
+            return replace(named, version=version, state="revealed", revealed_ms=event.at_ms)
         case Planned():
             raise TypeError("a tasting is planned once")
-
-
-def _named(plan: Plan, mapping: dict[str, str]) -> Plan:
-    bowls = tuple(
-        replace(bowl, coffee_id=mapping.get(bowl.code, bowl.coffee_id)) for bowl in plan.bowls
-    )
-    return replace(plan, bowls=bowls)
+        case _:
+            return replace(apply_correction(tasting, event), version=version)
 
 
 def check_event(tasting: Tasting, event: Event) -> None:
@@ -224,13 +223,13 @@ def check_event(tasting: Tasting, event: Event) -> None:
                 raise StateError("This tasting was opened before.")
         case Poured() | Unpoured():
             _check_under_way(tasting, "start a clock")
-            _check_bowl(tasting, event.bowl)
+            check_bowl(tasting, event.bowl)
         case RoundCalled():
             _check_under_way(tasting, "call a round")
             _check_round(tasting, event.round)
         case Probed():
             _check_under_way(tasting, "enter a reading")
-            _check_bowl(tasting, event.bowl)
+            check_bowl(tasting, event.bowl)
             _check_reading(tasting, event)
         case Closed():
             _check_under_way(tasting, "close it")
@@ -245,8 +244,11 @@ def check_event(tasting: Tasting, event: Event) -> None:
                 raise StateError("This tasting was revealed before.")
             if tasting.state != "closed":
                 raise StateError("Close the tasting before you reveal the coffees.")
+            check_coffees(tasting, event.mapping)
         case Planned():
             raise StateError("A tasting is planned once.")
+        case _:
+            check_correction(tasting, event)
 
 
 _NOT_REOPENED = {
@@ -261,11 +263,6 @@ def _check_under_way(tasting: Tasting, what: str) -> None:
         raise StateError(f"Open the tasting before you {what}.")
     if tasting.state != "open":
         raise StateError(f"This tasting has closed; it is too late to {what}.")
-
-
-def _check_bowl(tasting: Tasting, code: str) -> None:
-    if all(bowl.code != code for bowl in tasting.plan.bowls):
-        raise InputError("bowl", f"there is no bowl {code!r} here", "Choose one of the codes shown")
 
 
 def _check_round(tasting: Tasting, key: str) -> None:

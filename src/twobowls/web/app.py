@@ -15,6 +15,7 @@ from twobowls.errors import TwobowlsError
 from twobowls.store import Store
 from twobowls.web import (
     bench_pages,
+    corrections_pages,
     errors,
     import_pages,
     join_pages,
@@ -91,6 +92,7 @@ def _routes() -> list[BaseRoute]:
         *bench_pages.routes,
         *projector_pages.routes,
         *reveal_pages.routes,
+        *corrections_pages.routes,
         *tastings_pages.routes,
     ]
 

@@ -69,9 +69,11 @@ class Debriefs:
 
     async def own(self, tasting: Tasting, seat: Seat) -> Shown[PrivateView]:
         """Return the private page of one seat."""
+        counts_as = tasting.merged.get(seat.id, seat.id)
+        counted = next(each for each in tasting.seats if each.id == counts_as)
 
         def make(debrief: TastingDebrief) -> PrivateView:
-            return private_view(debrief, seat, own_debrief(debrief, seat))
+            return private_view(debrief, seat, own_debrief(debrief, counted))
 
         return await self._shown(tasting, f"own {seat.id}", make, PATIENCE_S)
 

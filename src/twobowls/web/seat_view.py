@@ -91,6 +91,7 @@ class SeatView(msgspec.Struct, frozen=True):
     rounds: tuple[Round, ...]
     flights: list[list[str]]
     bowls: dict[str, BowlView]
+    set_aside: list[str]
     readings: int
     cooling: list[tuple[int, float]]
     clock: ClockView
@@ -113,6 +114,7 @@ class ChangeView(msgspec.Struct, frozen=True):
     state: str
     round: str | None
     poured: dict[str, int | None]
+    set_aside: list[str]
     readings: int
     now_ms: int
 
@@ -140,6 +142,7 @@ def seat_view(
         rounds=tasting.setup.rounds,
         flights=flights_of(tasting, seat),
         bowls={code: BowlView(poured_at_ms=at) for code, at in poured_of(tasting).items()},
+        set_aside=sorted(tasting.set_aside),
         readings=len(tasting.probes),
         cooling=clockwork.curve,
         clock=ClockView(
@@ -166,6 +169,7 @@ def change_view(tasting: Tasting, now_ms: int) -> ChangeView:
         state=tasting.state,
         round=tasting.round,
         poured=poured_of(tasting),
+        set_aside=sorted(tasting.set_aside),
         readings=len(tasting.probes),
         now_ms=now_ms,
     )

@@ -19,6 +19,7 @@
  * @property {Round[]} rounds
  * @property {string[][]} flights
  * @property {Record<string, {poured_at_ms: number | null}>} bowls
+ * @property {string[]} [set_aside] bowls that were spilled or are foul; marks on them are saved and do not count
  * @property {number} readings of the thermometer, which cooling and clock follow
  * @property {Array<[number, number]>} cooling
  * @property {BowlClock} clock
@@ -37,7 +38,7 @@
  * @typedef {"liked" | "disliked" | "neutral" | "removed"} Feeling
  * @typedef {MarkRecord | PickRecord | WordRecord | NoteRecord} SeatRecord
  *
- * @typedef {{version: number, state: TableState["tasting"]["state"], round: string | null, poured: Record<string, number | null>, readings: number, now_ms: number}} Change
+ * @typedef {{version: number, state: TableState["tasting"]["state"], round: string | null, poured: Record<string, number | null>, set_aside?: string[], readings: number, now_ms: number}} Change
  * @typedef {{saved: string[], refused: Array<{id: string, error: string}>, now_ms: number}} Receipt
  */
 
