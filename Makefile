@@ -5,7 +5,7 @@ BIN := $(VENV)/bin
 PIP := $(BIN)/python -m pip --disable-pip-version-check --no-input
 
 .DEFAULT_GOAL := help
-.PHONY: help run test check lint types layers unit js browser fuzz format bench peers screenshots lock clean
+.PHONY: help run test check lint types layers unit js browser fuzz format bench abuse peers screenshots lock clean
 
 help: ## list the targets
 	@awk -F ':.*## ' '/^[a-z]+:.*## / {printf "  make %-12s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
@@ -65,6 +65,9 @@ $(VENV)-bench/peers.stamp: pyproject.toml
 	@touch $@
 
 peers: $(VENV)-bench/peers.stamp ## install the Python programs that `make bench` compares with
+
+abuse: $(VENV)/dev.stamp ## attack a server of its own for a minute and a half: do the limits hold?
+	@$(BIN)/python -m scripts.abuse
 
 screenshots: $(VENV)/dev.stamp ## make the README's pictures from a running tool
 	@$(BIN)/python scripts/chromium.py

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from twobowls.counting import count_of, counts_are, entries_for
+from twobowls.counting import count_of, counts_are, entries_for, minutes
 from twobowls.errors import InputError
 from twobowls.statistics.agreement import rv_coefficient
 from twobowls.statistics.confusion import confusion
@@ -141,3 +141,8 @@ def test_no_exception_is_kept_that_nothing_needs() -> None:
     for name, known in NEVER_ONE.items():
         tree = ast.parse((SOURCE / name).read_text(encoding="utf-8"))
         assert known <= {said for said, _ in counted_nouns(tree)}, name
+
+
+def test_a_span_just_below_a_minute_is_that_minute() -> None:
+    assert minutes(479.9999999) == "8:00"
+    assert minutes(59.4) == "0:59"

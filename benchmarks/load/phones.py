@@ -14,6 +14,7 @@ from benchmarks.load.flood import JSON, decode_answer
 from benchmarks.load.serving import Served
 from benchmarks.load.table import SENSATIONS, MarkKey, Table
 from benchmarks.load.wire import Line, Stream, WireError, request
+from twobowls.web.doors.host_sessions import make_session
 from twobowls.web.settings import wall_clock_ms
 
 FORM = "application/x-www-form-urlencoded"
@@ -234,7 +235,7 @@ class Host:
     def __init__(self, served: Served, table: Table) -> None:
         self._served = served
         self._table = table
-        self._cookie = f"twobowls_host={served.host_key}"
+        self._cookie = f"twobowls_host={make_session(served.host_key, wall_clock_ms())}"
         self._stream: Stream | None = None
 
     async def open_bench(self, heard: Callable[[bytes], None]) -> None:

@@ -44,13 +44,20 @@ class Served:
 
 @contextmanager
 def serving(
-    store: Path, *, core: int | None = None, added_ms: float | None = None
+    store: Path,
+    *,
+    core: int | None = None,
+    added_ms: float | None = None,
+    one_address: bool = True,
 ) -> Iterator[Served]:
     """Run ``twobowls serve`` on a store until the block ends.
 
-    ``core`` ties it to one processor core; ``added_ms`` makes each commit so much slower.
+    ``core`` ties it to one processor core; ``added_ms`` makes each commit so much slower;
+    ``one_address`` lifts the limits of a single address, which all phones have here.
     """
     options = ["serve", "--store", str(store), "--port", "0"]
+    if one_address:
+        options.append("--one-address")
     if added_ms is None:
         command = ["-c", "import sys; from twobowls.cli import main; sys.exit(main())", *options]
     else:

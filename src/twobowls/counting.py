@@ -1,4 +1,6 @@
-"""How a count stands in a sentence: "1 mark is", "4 marks are". Knows nothing else."""
+"""How a count or a span stands in a sentence: "1 mark is", "4:00". Knows nothing else."""
+
+from math import floor
 
 
 def count_of(count: int, one: str, many: str = "") -> str:
@@ -40,3 +42,26 @@ def entries_for(entries: int, count: int, what: str) -> str:
     '1 entry for 12 marks'
     """
     return f"{count_of(entries, 'entry', 'entries')} for {count_of(count, what)}"
+
+
+def minutes(seconds: float) -> str:
+    """Write a span as minutes and seconds, to the nearest second.
+
+    Examples
+    --------
+    >>> minutes(240), minutes(9.6), minutes(479.9999999), minutes(3725)
+    ('4:00', '0:10', '8:00', '62:05')
+    """
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def times_in(amount: float, part: float) -> int:
+    """Count how often a part goes into an amount; 27 times 40.3 in 1088.1, for all its digits.
+
+    Examples
+    --------
+    >>> times_in(1088.1, 40.3), int(1088.1 // 40.3), times_in(700, 200)
+    (27, 26, 3)
+    """
+    return floor(amount / part + 1e-9)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import uvicorn
+from tests.web.running import HOST_KEY
 
 from twobowls.store import Store, open_store
 from twobowls.tasting.coffees import Coffee
@@ -16,8 +17,6 @@ from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import Setup
 from twobowls.web.app import create_app
 from twobowls.web.settings import WebSettings, wall_clock_ms
-
-HOST_KEY = "h" * 32
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, Route, expect
-from tests.browser.real_table import HOST_KEY, RealTable, real_table
+from tests.browser.real_table import RealTable, real_table
 from tests.store.tables import mark
+from tests.web.running import host_cookie
 
 from twobowls.web.settings import wall_clock_ms
 
@@ -23,7 +24,7 @@ def table(tmp_path: Path) -> Iterator[RealTable]:
 @pytest.fixture
 def bench(chromium: Browser, table: RealTable) -> Iterator[Page]:
     context = chromium.new_context(viewport={"width": 1280, "height": 800})
-    context.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
+    context.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": table.url}])
     page = context.new_page()
     page.goto(f"{table.url}/tastings/{table.tasting_id}/bench")
     yield page

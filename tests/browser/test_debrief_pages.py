@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
-from tests.web.running import HOST_KEY, Running, running
+from tests.web.running import Running, host_cookie, running
 
 from twobowls.cli import main
 from twobowls.demo.sample import load_sample
@@ -54,7 +54,7 @@ def opened(chromium: Browser, address: str, width: int, scheme: str, base: str =
         bypass_csp=True,  # for the checker's own script; what the page itself does is watched below
     )
     if base:
-        context.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": base}])
+        context.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": base}])
     page = context.new_page()
     page.goto(address)
     return page
@@ -103,7 +103,7 @@ def test_a_finding_leads_to_its_row_and_unfolds_it(
     chromium: Browser, server: Running, tasting: Tasting
 ) -> None:
     context = chromium.new_context(viewport={"width": 1280, "height": 800})
-    context.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": server.address}])
+    context.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": server.address}])
     complaints: list[str] = []
     page = context.new_page()
     page.on("console", lambda message: complaints.append(message.text))

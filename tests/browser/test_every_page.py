@@ -15,7 +15,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.conftest import ARRIVED
 from tests.browser.waiting import until_drawn, until_there
 from tests.store.tables import add_table, mark
-from tests.web.running import HOST_KEY, Running, running
+from tests.web.running import Running, host_cookie, running
 
 from twobowls.demo.sample import load_sample
 from twobowls.tasting.sensations import SENSATIONS
@@ -147,6 +147,8 @@ VIEWS = [
     ],
     View("/tastings/{id}/seats/{seat}"),
     View("/tastings/{id}/reveal", state="closed"),
+    View("/tastings/{id}/corrections"),
+    View("/tastings/{id}/corrections", state="revealed"),
     View("/tastings/{id}/reveal", state="late"),
     View("/tastings/{id}/reveal", state="late", name="half filled", then=send("Reveal")),
     *[View("/tastings/{id}/debrief", state=state) for state in ("open", "closed", "revealed")],
@@ -225,7 +227,7 @@ def contexts(chromium: Browser, world: World) -> Iterator[dict[bool, BrowserCont
     for guest in (False, True):
         context = chromium.new_context(bypass_csp=True, service_workers="block")
         made[guest] = context
-    cookie = {"name": "twobowls_host", "value": HOST_KEY, "url": world.server.address}
+    cookie = {"name": "twobowls_host", "value": host_cookie(), "url": world.server.address}
     made[False].add_cookies([cookie])  # type: ignore[list-item]
     yield made
     for context in made.values():

@@ -7,10 +7,11 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.conftest import OpenPhone
 from tests.browser.real_laptop import running
-from tests.browser.real_table import HOST_KEY, RealTable, real_table
+from tests.browser.real_table import RealTable, real_table
 from tests.browser.waiting import until, until_there
 from tests.ports import lasting_port
 from tests.store.tables import add_table, mark
+from tests.web.running import host_cookie
 
 from twobowls.store import open_store
 from twobowls.web.settings import wall_clock_ms
@@ -29,7 +30,7 @@ def table(tmp_path: Path) -> Iterator[RealTable]:
 @pytest.fixture
 def context(chromium: Browser, table: RealTable) -> Iterator[BrowserContext]:
     opened = chromium.new_context(viewport={"width": 1920, "height": 1080})
-    opened.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
+    opened.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": table.url}])
     yield opened
     opened.close()
 
@@ -258,7 +259,7 @@ def test_nothing_moves_by_itself_where_less_motion_is_wished(
     mark_all(table, "Ada", ("hot", "warm"))
     table.store.close(table.tasting_id, wall_clock_ms())
     still = chromium.new_context(reduced_motion="reduce")
-    still.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
+    still.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": table.url}])
     page = on_the_wall(still, table)
     expect(page.get_by_role("button", name="Play")).to_be_visible()
     expect(page.locator(".wall-mark")).to_have_count(4)

@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 from tests.browser.conftest import PHONE, OpenPhone
-from tests.browser.real_table import HOST_KEY, RealTable, real_table
+from tests.browser.real_table import RealTable, real_table
 from tests.browser.touch import Pad
 from tests.browser.traffic import over_the_wire
 from tests.browser.waiting import until
+from tests.web.running import host_cookie
 
 from twobowls.tasting.records import Mark, Note, Pick, Word
 from twobowls.web.qr import qr_svg
@@ -68,8 +69,10 @@ def test_the_host_leads_and_the_seat_follows(table: RealTable, open_phone: OpenP
 def test_a_thermometer_reading_sets_the_phones_right_too(
     table: RealTable, open_phone: OpenPhone
 ) -> None:
-    page = open_phone(table.seat("Gus"))
     bowls = [each.code for each in table.store.tasting(table.tasting_id).plan.bowls]
+    for each in bowls:  # past the late end of the wait for the first sip
+        table.store.pour(table.tasting_id, each, wall_clock_ms() - 1_400_000)
+    page = open_phone(table.seat("Gus"))
     code, other = bowls[:2]
 
     def shown(bowl: str = code) -> int:
@@ -83,7 +86,7 @@ def test_a_thermometer_reading_sets_the_phones_right_too(
     until(page, lambda: 0 < shown() < guessed - 5, "the phone tells the warmth that was read")
     # no warmer after half the time: all bowls cool faster than the reading had made believe
     before = shown(other)
-    table.store.pour(table.tasting_id, code, wall_clock_ms() - 450_000)
+    table.store.pour(table.tasting_id, code, wall_clock_ms() - 700_000)
     until(page, lambda: 0 < shown(other) <= before - 2, "the reading is seen in the new light")
 
 
@@ -150,7 +153,7 @@ def test_a_dead_phone_is_replaced_from_the_bench(
     expect(dead.locator(".seat-saved")).to_have_text("All saved on the laptop")
     dead.close()
     desk = chromium.new_context()
-    desk.add_cookies([{"name": "twobowls_host", "value": HOST_KEY, "url": table.url}])
+    desk.add_cookies([{"name": "twobowls_host", "value": host_cookie(), "url": table.url}])
     bench = desk.new_page()
     bench.goto(f"{table.url}/tastings/{table.tasting_id}/bench")
     bench.get_by_role("link", name="Other phone for Eve").click()

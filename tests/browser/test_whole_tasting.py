@@ -89,6 +89,11 @@ class Host:
     def call(self, round_key: str) -> None:
         button = self.page.locator(f'button[data-round="{round_key}"]')
         button.click()
+        sure = self.page.get_by_role("button", name="Yes, call it now")
+        pressed = self.page.locator(f'button[data-round="{round_key}"][aria-pressed="true"]')
+        expect(pressed.or_(sure)).to_be_visible()
+        if sure.is_visible():  # the bowls were poured a moment ago
+            sure.click()
         expect(button).to_have_attribute("aria-pressed", "true")
 
     def close_and_reveal(self) -> None:

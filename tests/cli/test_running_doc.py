@@ -11,7 +11,8 @@ from twobowls.cli.serve import DEFAULT_PORT
 from twobowls.interchange import shelf_csv
 from twobowls.store import backup_files, backup_keeper, events, nicknames, paths, record_messages
 from twobowls.tasting import setup_check
-from twobowls.web import access, join_pages, seat_api, shield
+from twobowls.web import join_pages, limits, seat_api, server, shield
+from twobowls.web.doors import host_sessions, protocol
 
 ROOT = Path(__file__).parents[2]
 TEXT = (ROOT / "docs" / "running.md").read_text()
@@ -51,10 +52,16 @@ def test_every_option_of_serve_is_told() -> None:
         f"| {record_messages.MOST_IN_A_BATCH}; {seat_api.MOST_BYTES // 1000} kB |",
         f"| {shelf_csv.MOST_ROWS}; {shelf_csv.MOST_BYTES // 1000} kB |",
         f"| {shield.MOST_BYTES // 1_000_000} MB |",
-        f"signed in for {access.COOKIE_SECONDS // 86_400} days",
+        f"signed in for {host_sessions.LASTS_S // 86_400} days",
         f"`{paths.data_folder('linux', {}, Path('~'))}/`",
         f"`{paths.data_folder('darwin', {}, Path('~'))}/`",
         f"at most {backup_files.MOST_BYTES // 10**9} GB together",
+        f"| {limits.FREE_CODES}, and one more every {limits.CODE_EVERY_S:g} seconds; each further "
+        f"try, right or wrong, waits {limits.HOLD_S:g} seconds |",
+        f"| {limits.FREE_SEATS} at once, then one every {limits.SEAT_EVERY_S:g} seconds |",
+        f"| {server.MOST_OF_ONE_ADDRESS}, and no more than half of all |",
+        f"| {protocol.MOST_HEAD_BYTES // 1000} kB |",
+        f"| {protocol.Patience().head_s:g} seconds; {protocol.Patience().body_s:g} seconds |",
     ],
 )
 def test_the_numbers_are_those_of_the_code(sentence: str) -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.debrief.nights import TRUTH, mark, night, tasting
+from tests.debrief.nights import TRUTH, bowls_of, mark, marks, night, tasting
 
 from twobowls.debrief.marking import OwnMarking, OwnSensation, TableMarking
 from twobowls.debrief.marking_words import own_sentences, table_sentence
@@ -83,6 +83,27 @@ def test_who_marks_by_chance_is_not_told_to_follow_the_coffees(marking: TableMar
     assert agreement is not None
     assert agreement.interval.low > 0.5
     assert agreement.pairs == len(SENSATIONS) * 2 + 1
+
+
+def test_a_sensation_marked_on_one_coffee_only_says_nothing_and_breaks_nothing() -> None:
+    of = tasting(repeats=())
+    alone = mark("s1", of.plan.bowls[0].code, 999, sensation="body", intensity=40.0)
+    whole = debrief_of(night(of, [*marks(of), alone]))
+    told = whole.marking
+    assert told is not None
+    assert [each.sensation for each in told.sensations] == ["acidity", "verdict"]
+    assert told.spread == debrief_of(night(of, marks(of))).marking.spread  # type: ignore[union-attr]
+
+
+def test_coffees_whose_means_are_all_alike_have_no_reliability() -> None:
+    of = tasting(seats=3, coffees=("brisa", "oro"), repeats=())
+    brisa, oro = (bowls_of(of, name)[0] for name in ("brisa", "oro"))
+    places = [("s1", brisa, 40.0), ("s1", oro, 60.0), ("s2", brisa, 60.0), ("s2", oro, 40.0)]
+    places += [("s3", brisa, 50.0), ("s3", oro, 50.0)]
+    made = [mark(seat, bowl, n, intensity=x) for n, (seat, bowl, x) in enumerate(places)]
+    told = debrief_of(night(of, made)).marking
+    assert told is not None
+    assert [(each.one, each.mean) for each in told.sensations] == [(None, None)]
 
 
 def test_with_two_people_nothing_is_told() -> None:

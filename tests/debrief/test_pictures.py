@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.debrief.nights import marks, night, tasting
+from tests.debrief.nights import bowls_of, mark, marks, night, tasting
 
 from twobowls.debrief.analysis import analyse
 from twobowls.debrief.charts import ranking_spec, spread_out, trend_spec
@@ -44,6 +44,16 @@ def test_every_sensation_with_both_scales_gets_a_pad() -> None:
     assert found[0].rounds == ("hot", "warm", "cool")
     assert len(brisa.trail) == 3
     assert 0.005 < brisa.ellipse.semi_axes[1] <= brisa.ellipse.semi_axes[0] < 0.3
+
+
+def test_a_mark_of_strength_alone_leaves_the_pads_standing() -> None:
+    of = tasting(repeats=())
+    umbra = bowls_of(of, "umbra")[0]
+    rest = [each for each in marks(of, sensations=("body",)) if each.bowl != umbra]
+    alone = mark("s1", umbra, 999, sensation="body", liking=None)
+    table = rating_table(night(of, [*rest, alone]))
+    (found,) = pads(analyse(table), table)
+    assert {each.coffee: len(each.trail) for each in found.coffees} == {"Brisa": 3, "Oro": 3}
 
 
 def test_a_bowl_keeps_its_tone_from_the_seat_to_the_debrief_and_after_the_reveal() -> None:

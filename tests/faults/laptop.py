@@ -12,6 +12,7 @@ from typing import Any
 
 import httpx
 import msgspec
+from tests.web.running import host_cookie
 
 LAUNCHER = Path(__file__).with_name("launcher.py")
 STOPS_WITHIN_S = 90  # a machine may be busy with much else
@@ -107,7 +108,7 @@ class Laptop:
     def host(self) -> httpx.Client:
         """Return the host's browser."""
         client = self.guest()
-        client.cookies.set("twobowls_host", self._host_key)
+        client.cookies.set("twobowls_host", host_cookie(self._host_key))
         client.headers["accept"] = "application/json"
         return client
 

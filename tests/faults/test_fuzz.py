@@ -18,7 +18,7 @@ import schemathesis
 from hypothesis import HealthCheck, settings
 from schemathesis.checks import CHECKS, load_all_checks
 from tests.store.tables import add_table
-from tests.web.running import HOST_KEY, Running, running
+from tests.web.running import HOST_KEY, Running, host_cookie, running
 
 from twobowls.web.access import COOKIE
 from twobowls.web.api_operations import OPERATIONS, Operation
@@ -114,7 +114,7 @@ def test_every_answer_is_one_that_was_described(
         case.path_parameters[name] = target.often(name, case.path_parameters[name])
     case.body = _made_likely(case.body, target)
     if target.random.random() < 0.9:
-        case.cookies = {**(case.cookies or {}), COOKIE: HOST_KEY}
+        case.cookies = {**(case.cookies or {}), COOKIE: host_cookie()}
     target.server.clock.now_ms += 5000  # so that wrong guesses are forgiven now and then
     case.call_and_validate(base_url=target.server.address, timeout=60, checks=HELD_TO)
 
@@ -129,7 +129,7 @@ def test_nobody_but_the_host_gets_in(operation: Operation, target: Target) -> No
     for name, values in target.real.items():
         path = path.replace(f"{{{name}}}", values[0])
     with httpx.Client(base_url=target.server.address, timeout=60, trust_env=False) as guest:
-        for key in ("", "wrong", HOST_KEY[:-1]):
+        for key in ("", "wrong", HOST_KEY, host_cookie()[:-1]):
             answer = guest.request(operation.method, path, headers={"cookie": f"{COOKIE}={key}"})
             if path == "/":
                 assert (answer.status_code, answer.headers["location"]) == (303, "/join")

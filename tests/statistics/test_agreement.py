@@ -129,6 +129,10 @@ def test_turning_and_scaling_a_map_does_not_change_it() -> None:
             "table: no mark differs between coffees. There is nothing to compare.",
         ),
         (
+            lambda: intraclass_correlations([[1, 2], [2, 1]]),
+            "table: the means of all coffees are alike. There is nothing for marks to agree on.",
+        ),
+        (
             lambda: intraclass_correlations([[1.0, 2.0], [np.nan, 2.0]]),
             "table: entry 2, 1 is missing or not finite. Fill the gap or leave the row out.",
         ),

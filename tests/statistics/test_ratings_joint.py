@@ -118,3 +118,13 @@ def test_long_tails_make_the_middle_smaller_and_the_reach_longer() -> None:
     edge = 50 + np.array([np.cos(tailed.ellipse(0.80).angle_rad), 0]) * axes[0]
     edge[1] = 50 + np.sin(tailed.ellipse(0.80).angle_rad) * axes[0]
     assert tailed.level_at(*edge) == pytest.approx(0.80)
+
+
+def test_scales_that_never_meet_in_one_round_tell_of_leanings_alone() -> None:
+    strong = RatingColumns(
+        y=[60.0, 30, 70, 45], taster=list("aabb"), coffee=list("ABAB"), round=["hot"] * 4
+    )
+    liked = RatingColumns(
+        y=[70.0, 50, 80, 60], taster=list("aabb"), coffee=list("ABAB"), round=["warm"] * 4
+    )
+    assert -1.0 <= slip_correlation(strong, liked) <= 1.0

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import msgspec
 import numpy as np
 import pytest
@@ -7,6 +9,8 @@ from twobowls.errors import StateError
 from twobowls.store.events import (
     MOST_SEATS,
     Closed,
+    DoorClosed,
+    DoorOpened,
     Event,
     Joined,
     Left,
@@ -20,6 +24,7 @@ from twobowls.store.events import (
     check_event,
     fold,
 )
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import Setup
 
@@ -54,6 +59,23 @@ def test_a_tasting_is_the_fold_of_its_events() -> None:
         NOON + 6,
     )
     assert tasting.plan == first.plan
+
+
+def test_a_closed_door_lets_nobody_new_in_until_it_is_opened() -> None:
+    first, ana = planned(), Joined(seat="s", number=1, nickname="Ana", at_ms=NOON)
+    shut = fold([first, ana, DoorClosed(at_ms=NOON)])
+    assert not shut.door_open
+    assert [seat.nickname for seat in shut.seats] == ["Ana"]
+    ben = Joined(seat="t", number=2, nickname="Ben", at_ms=NOON)
+    with pytest.raises(StateError, match="The host has closed the door to new guests"):
+        check_event(shut, ben)
+    again = fold([first, ana, DoorClosed(at_ms=NOON), DoorOpened(at_ms=NOON)])
+    assert again.door_open
+    check_event(again, ben)
+    over = fold([first, Opened(at_ms=NOON), Closed(at_ms=NOON)])
+    for event in (DoorClosed(at_ms=NOON), DoorOpened(at_ms=NOON)):
+        with pytest.raises(StateError, match="nobody can join it any more"):
+            check_event(over, event)
 
 
 def test_a_seat_that_was_given_up_is_gone_and_its_number_is_nobody_elses() -> None:
@@ -131,3 +153,15 @@ def test_only_a_closed_tasting_is_opened_again(events: list[Event], text: str) -
     with pytest.raises(StateError) as refused:
         check_event(fold([planned(), *events]), Reopened(at_ms=9))
     assert str(refused.value) == text
+
+
+def test_what_is_asked_is_kept_and_an_older_tasting_asks_what_it_asked() -> None:
+    setup = replace(planned().setup, asked=(("verdict",), ("body",), ("verdict",)), walk="bowls")
+    event = msgspec.structs.replace(planned(), setup=setup)
+    text = msgspec.json.encode(event)
+    assert msgspec.json.decode(text, type=Event) == event
+    older = msgspec.json.decode(text)
+    del older["setup"]["asked"], older["setup"]["walk"]
+    read = msgspec.convert(older, type=Planned)
+    assert [len(pads) for pads in asked_in(read.setup).values()] == [7, 7, 7]
+    assert read.setup.walk == "sensations"

@@ -168,11 +168,27 @@ def test_a_late_reveal_names_what_was_under_the_bowls(store: Store) -> None:
         store.reveal(tasting.id, NOON)
 
 
-def test_a_plain_reveal_takes_no_mapping(store: Store) -> None:
+def test_a_plain_reveal_takes_what_was_found_otherwise(store: Store) -> None:
     tasting = store.open(add_table(store).id, NOON)
     store.close(tasting.id, NOON)
-    with pytest.raises(InputError, match="mapping: the plan knows the coffees already"):
-        store.reveal(tasting.id, NOON, {tasting.plan.bowls[0].code: tasting.setup.coffee_ids[0]})
+    code, coffee = tasting.plan.bowls[0].code, tasting.plan.bowls[0].coffee_id
+    other = next(each for each in tasting.setup.coffee_ids if each != coffee)
+    with pytest.raises(InputError, match="not a coffee of this tasting"):
+        store.reveal(tasting.id, NOON, {code: "nothing"})
+    revealed = store.reveal(tasting.id, NOON, {code: other})
+    found = {bowl.code: bowl.coffee_id for bowl in revealed.plan.bowls}
+    assert found == {b.code: b.coffee_id for b in tasting.plan.bowls} | {code: other}
+
+
+def test_a_late_reveal_may_differ_from_the_plan_when_it_was_found_so(store: Store) -> None:
+    tasting = store.open(add_table(store, host_tastes=True).id, NOON)
+    store.close(tasting.id, NOON)
+    a, b, c = tasting.setup.coffee_ids
+    found = dict(zip((bowl.code for bowl in tasting.plan.bowls), (a, b, b, c), strict=True))
+    with pytest.raises(InputError, match="Look under the bowls again"):
+        store.reveal(tasting.id, NOON, found)
+    revealed = store.reveal(tasting.id, NOON, found, as_found=True)
+    assert {bowl.code: bowl.coffee_id for bowl in revealed.plan.bowls} == found
 
 
 def test_a_tasting_needs_coffees_that_are_on_the_shelf(store: Store) -> None:

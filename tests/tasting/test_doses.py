@@ -1,8 +1,10 @@
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from twobowls.tasting.doses import doses
+from twobowls.tasting.doses import doses, refill_s
 from twobowls.tasting.setup import Setup, Vessel
 
 
@@ -61,3 +63,16 @@ def test_doses_add_up(
     assert found.total_grind_g == pytest.approx(found.total_dose_g + coffees * purge)
     assert found.total_dose_g == pytest.approx(found.total_water_ml * ratio / 1000)
     assert found.kettle_fills * kettle >= found.total_water_ml - 1e-6
+
+
+def test_a_kettle_that_holds_whole_bowls_is_not_cut_short_by_a_last_digit() -> None:
+    """1088.1 mL is 27 bowls of 40.3 mL, though 1088.1 // 40.3 is 26 in binary."""
+    setup = Setup(name="x", coffee_ids=("a", "b"), vessel=Vessel(volume_ml=40.3), kettle_ml=1088.1)
+    assert doses(setup).bowls_per_fill == 27
+
+
+def test_a_second_filling_takes_as_long_as_its_water_takes_to_heat() -> None:
+    """1 L from 15 to 93 °C is 326.5 kJ; at 1700 W 192 s, and half a minute for the tap."""
+    setup = Setup(name="x", coffee_ids=("a", "b"))
+    assert refill_s(setup) == pytest.approx(222.06, abs=0.01)
+    assert refill_s(replace(setup, kettle_ml=500.0)) == pytest.approx(126.03, abs=0.01)

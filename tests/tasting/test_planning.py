@@ -95,7 +95,7 @@ def test_notes_tell_what_could_not_be_done() -> None:
     scalding = plan_of(replace(SUNDAY, first_sip_c=68.0, rounds=(hot,)))
     assert scalding.notes == (
         "A first sip at 68 °C can scald; above 65 °C health agencies warn of very hot drinks. For "
-        "guests 60 to 62 °C is safer.",
+        "guests 60 °C is a careful start.",
     )
 
 

@@ -46,3 +46,11 @@ def test_aroma_rounds_have_the_aroma_only() -> None:
 def test_an_unknown_sensation_is_named() -> None:
     with pytest.raises(NotFoundError, match=r"no sensation 'crunch'\. Use one of: aroma, acidity"):
         sensation("crunch")
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_no_guide_draws_a_map_of_the_tongue(key: str) -> None:
+    guide = sensation(key).guide
+    whole = f"{guide.what} {guide.notice} {guide.mistaken_for}"
+    for place in ("sides of the tongue", "back of the tongue", "at the back", "tip of the tongue"):
+        assert place not in whole

@@ -13,6 +13,7 @@ from twobowls.tasting.timeline import Step, bowl_clock, round_times, timeline
 
 SETUP = Setup(name="x", coffee_ids=("a", "b", "c"), rounds=ALL_ROUNDS)
 COOLING = cooling_model(SETUP.vessel, SETUP.water_c, SETUP.room_c)
+READ = COOLING.with_probes([(600.0, float(COOLING.temperature(600.0)))])
 
 
 def steps_of(setup: Setup) -> tuple[Step, ...]:
@@ -60,18 +61,28 @@ def test_nobody_sips_before_the_last_bowl_is_cool_enough() -> None:
     poured = [step.at_s for step in steps if step.action == "pour"]
     hot = next(step for step in steps if step.text.startswith("Call Hot"))
     assert COOLING.temperature(hot.at_s - max(poured)) <= SETUP.first_sip_c + 0.1
-    assert hot.text == "Call Hot: the last bowl is at about 60 °C."
+    assert hot.text == (
+        "Call Hot: the last bowl is likely at about 52 °C, and 60 °C if it cools slowly. Small "
+        "sips."
+    )
+
+
+def test_after_a_reading_the_call_tells_the_temperature() -> None:
+    plan = make_plan(SETUP, np.random.default_rng(4))
+    steps = timeline(SETUP, plan, READ)
+    hot = next(step for step in steps if step.text.startswith("Call Hot"))
+    assert hot.text == "Call Hot: the last bowl is at about 60 °C. Small sips."
 
 
 def test_rounds_follow_the_cooling() -> None:
-    clock = bowl_clock(SETUP, COOLING)
+    clock = bowl_clock(SETUP, READ)
     assert list(clock.rounds) == ["dry", "wet", "hot", "warm", "cool"]
     assert clock.rounds["dry"] is None
     assert clock.rounds["wet"] == clock.break_s == 240.0
     assert clock.rounds["hot"] == clock.first_sip_s
     for each in SETUP.rounds[2:]:
         ready = clock.rounds[each.key] or 0.0
-        assert COOLING.temperature(ready) == pytest.approx(each.target_c, abs=0.1)
+        assert READ.temperature(ready) == pytest.approx(each.target_c, abs=0.1)
 
 
 def test_a_probe_moves_the_clock() -> None:
@@ -116,7 +127,8 @@ def test_a_hot_first_sip_is_called_with_a_warning() -> None:
     hot = replace(HOT, target_c=68.0)
     steps = steps_of(replace(SETUP, rounds=(hot,), first_sip_c=68.0))
     assert steps[-1].text == (
-        "Call Hot: the last bowl is at about 68 °C, hot enough to scald. Sip little, from a spoon."
+        "Call Hot: the last bowl may still be at 68 °C, hot enough to scald. Small sips, from a "
+        "spoon."
     )
 
 
@@ -132,3 +144,31 @@ def test_time_for_a_bowl_is_told_and_tight_rounds_are_named() -> None:
     assert first.text.endswith("leave out a round, or put fewer bowls in a flight.")
     assert first.per_bowl_s == pytest.approx(first.seconds / 12)
     assert last.text == "Next: about 8:00 min for 12 bowls, 40 s each."
+
+
+def test_the_first_sip_waits_for_the_late_end_until_a_thermometer_was_read() -> None:
+    interval = COOLING.seconds_to_interval(SETUP.first_sip_c)
+    assert interval is not None
+    assert bowl_clock(SETUP, COOLING).first_sip_s == pytest.approx(interval[1])
+    read = COOLING.with_probes([(600.0, float(COOLING.temperature(600.0)))])
+    expected = read.seconds_to(SETUP.first_sip_c)
+    assert expected is not None
+    assert bowl_clock(SETUP, read).first_sip_s == pytest.approx(expected)
+    assert expected < interval[1]
+
+
+def test_no_step_calls_a_bowl_safe_and_every_tasted_round_asks_for_small_sips() -> None:
+    steps = steps_of(SETUP)
+    assert not any("safe" in step.text for step in steps)
+    tasted = [step.text for step in steps if step.action == "round" and "smell" not in step.text]
+    assert len(tasted) == 3
+    assert all(text.lower().count("small sips") == 1 for text in tasted)
+
+
+def test_a_flight_that_empties_the_kettle_needs_a_second_one() -> None:
+    setup = replace(SETUP, coffee_ids=tuple("abcdef"), kettle_ml=1000.0)
+    boil = next(step.text for step in steps_of(setup) if step.action == "boil")
+    assert "One filling is 5 bowls, and another takes about 3:42 min: have a second kettle" in boil
+    assert "for 1 more bowl," in boil
+    enough = next(step.text for step in steps_of(SETUP) if step.action == "boil")
+    assert "second kettle" not in enough

@@ -11,13 +11,22 @@ import uvicorn
 
 from twobowls.store import Store, open_store
 from twobowls.web.app import create_app
-from twobowls.web.limits import Guesses
+from twobowls.web.doors.connections import Connections
+from twobowls.web.doors.host_sessions import make_session
+from twobowls.web.doors.protocol import Patience
+from twobowls.web.limits import Limits
 from twobowls.web.server import LiveServer, server_config
-from twobowls.web.settings import WebSettings
+from twobowls.web.settings import WebSettings, wall_clock_ms
 from twobowls.web.shield import Shield
 
 NOON = 1_795_600_000_000
+HOLD_S = 0.3  # shorter than in earnest, and yet told apart from no hold
 HOST_KEY = "the-key-of-the-test-host"
+
+
+def host_cookie(key: str = HOST_KEY) -> str:
+    """Return what a browser of the host holds, by the test's clock and by a real one."""
+    return make_session(key, max(NOON, wall_clock_ms()))
 
 
 class Clock:
@@ -42,7 +51,7 @@ class Running:
     def renew(self) -> None:
         """Forget what an earlier test did to the clock and the limits."""
         self.clock.now_ms = NOON
-        self.shield.app.state.guesses = Guesses()
+        self.shield.app.state.limits = Limits(hold_s=HOLD_S)
 
     def guest(self) -> httpx.Client:
         """Return a browser that has not signed in."""
@@ -51,12 +60,18 @@ class Running:
     def host(self) -> httpx.Client:
         """Return the host's browser."""
         client = self.guest()
-        client.cookies.set("twobowls_host", HOST_KEY)
+        client.cookies.set("twobowls_host", host_cookie())
         return client
 
 
 @contextmanager
-def running(path: Path, phone_address: str | None = None) -> Iterator[Running]:
+def running(
+    path: Path,
+    phone_address: str | None = None,
+    *,
+    counted: Connections | None = None,
+    patience: Patience | None = None,
+) -> Iterator[Running]:
     """Serve a store until the block ends."""
     clock = Clock()
     settings = WebSettings(
@@ -67,7 +82,8 @@ def running(path: Path, phone_address: str | None = None) -> Iterator[Running]:
     )
     with open_store(path) as store:
         shield = create_app(store, settings)
-        server = LiveServer(server_config(shield, port=0), shield.app.state.live, None)
+        config = server_config(shield, port=0, counted=counted, patience=patience)
+        server = LiveServer(config, shield.app.state.live, None)
         thread = threading.Thread(target=server.run)
         thread.start()
         try:

@@ -18,7 +18,7 @@ def test_a_tasting_is_run_with_buttons_alone(
     for action, data in (
         ("open", {}),
         ("pour", {"bowl": code}),
-        ("round", {"round": "hot"}),
+        ("round", {"round": "hot", "sure": "1"}),
         ("close", {}),
     ):
         answer = host.post(f"{root}/{action}", data=data)

@@ -26,6 +26,7 @@ from twobowls.tasting.setup import ALL_ROUNDS, Setup
 from twobowls.web import seat_view
 
 BY_CHANCE = {"writer", "same_file", "backups", "backup_files", "backup_keeper"}
+BY_CHANCE |= {"protocol"}  # in how many pieces the network brings a request
 NOTICED_LATE = "live.Listener.end"  # that a stream's guest has gone: before or after the count ends
 PAUSES = inspect.CO_COROUTINE | inspect.CO_ASYNC_GENERATOR
 

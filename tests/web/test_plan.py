@@ -5,6 +5,7 @@ import pytest
 from tests.store.tables import add_shelf, add_table
 from tests.web.running import Running
 
+from twobowls.tasting.asking import asked_for
 from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.plan_form import default_values
@@ -28,7 +29,8 @@ def test_choosing_coffees_is_enough(server: Running, host: httpx.Client) -> None
     tasting = made(server, host.post("/tastings/new", data=form(ids)))
     setup = tasting.setup
     assert setup.coffee_ids == ids
-    assert setup == Setup(name="Sunday", coffee_ids=ids, repeats=setup.repeats)
+    asked = asked_for("all", setup.rounds)
+    assert setup == Setup(name="Sunday", coffee_ids=ids, repeats=setup.repeats, asked=asked)
     assert len(setup.repeats) == 1
     assert setup.repeats[0] in ids
     assert len(tasting.plan.bowls) == 4
@@ -132,7 +134,9 @@ def test_a_tasting_can_be_planned_like_another(
 ) -> None:
     page = host.get(f"/tastings/new?like={planned.id}").text
     assert 'value="Test table"' in page
-    assert page.count(" checked") == 3 + 1 + 2  # coffees, the one twice, rounds
+    assert (
+        page.count(" checked") == 3 + 1 + 2 + 2 + 2 * 7
+    )  # coffees, the one twice, rounds, what is asked in each
 
 
 def test_the_sheet_says_it_all(server: Running, host: httpx.Client, planned: Tasting) -> None:
@@ -145,7 +149,7 @@ def test_the_sheet_says_it_all(server: Running, host: httpx.Client, planned: Tas
         "27.0 g",  # two bowls of 11 g and a purge of 5 g
         "Break the crust of bowl",
         "Places in the order",
-        "A bowl is at 60 °C about",
+        "A bowl comes down to 60 °C between",
         "EFSA",
     ):
         assert text in page
@@ -174,3 +178,53 @@ def test_the_home_page_leads_on(server: Running, host: httpx.Client, planned: Ta
     assert f"/tastings/{planned.id}/bench" in page
     answer = host.get(f"/tastings/{planned.id}")
     assert answer.headers["location"] == f"/tastings/{planned.id}/bench"
+
+
+def test_the_form_proposes_what_fits_and_the_sheet_says_what_it_costs(
+    server: Running, host: httpx.Client
+) -> None:
+    ids = add_shelf(server.store)
+    page = host.get("/tastings/new").text
+    assert 'name="asking" value="fits" checked' in page
+    answer = host.post("/tastings/new", data=form(ids, lots="3", asking="fits", walk="proposed"))
+    tasting = made(server, answer)
+    assert tasting.setup.asked == asked_for("classic", tasting.setup.rounds)
+    sheet = host.get(f"/tastings/{tasting.id}/sheet").text
+    assert "Hot: aroma and verdict; Warm: acidity," in sheet
+    assert "72 taps, 30 sips, 99 mg of caffeine if every sip is swallowed" in sheet
+    everything = (
+        '<th scope="row">Everything</th><td class="number">18</td><td class="number">165</td>'
+    )
+    assert everything in sheet
+
+
+def test_own_choices_are_stored_and_shown_again(server: Running, host: httpx.Client) -> None:
+    ids = add_shelf(server.store)
+    own = {"asked_hot": ["verdict"], "asked_warm": ["body", "acidity"], "asked_cool": ["verdict"]}
+    typed = form(ids, asking="own", walk="bowls", **own)
+    tasting = made(server, host.post("/tastings/new", data=typed))
+    assert tasting.setup.asked == (("verdict",), ("body", "acidity"), ("verdict",))
+    assert tasting.setup.walk == "bowls"
+    page = host.get(f"/tastings/new?like={tasting.id}").text
+    assert 'id="asked_warm_body" name="asked_warm" value="body" checked' in page
+    assert 'id="asked_warm_verdict" name="asked_warm" value="verdict" checked' not in page
+
+
+@pytest.mark.parametrize(
+    ("own", "message"),
+    [
+        ({}, "Nothing is ticked. Tick what each round asks."),
+        ({"asked_hot": ["verdict"]}, "Warm asks nothing."),
+        (
+            {"asked_hot": ["crunch"], "asked_warm": ["body"], "asked_cool": ["body"]},
+            "Hot cannot ask for",
+        ),
+    ],
+)
+def test_an_own_choice_that_asks_nothing_is_told(
+    server: Running, host: httpx.Client, own: dict[str, list[str]], message: str
+) -> None:
+    ids = add_shelf(server.store)
+    answer = host.post("/tastings/new", data=form(ids, asking="own", **own))
+    assert answer.status_code == 400
+    assert message in answer.text

@@ -1,3 +1,4 @@
+import json
 import secrets
 from typing import Any
 
@@ -115,6 +116,30 @@ def test_a_batch_sent_twice_is_saved_twice_and_counts_once(
     assert len(guest.get(f"/api/seats/{seat_key}").json()["records"]) == 4
 
 
+def test_a_note_holds_nothing_that_cannot_be_seen(
+    guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    note = {"kind": "note", "id": secrets.token_hex(16), "round": "hot", "at_ms": 1}
+    note |= {"bowl": tasting.plan.bowls[0].code, "text": "plum\x0b\x00 and\n\u200dtea\x1b"}
+    assert post(guest, seat_key, [note]).json()["saved"] == [note["id"]]
+    (kept,) = guest.get(f"/api/seats/{seat_key}").json()["records"]
+    assert kept["text"] == "plum and\n\u200dtea"
+
+
+def test_half_an_emoji_at_the_end_of_a_note_holds_up_nothing(
+    guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code
+    note = {"kind": "note", "id": secrets.token_hex(16), "round": "hot", "at_ms": 1, "bowl": code}
+    note |= {"text": "\\ud800 \U0001fad6 cut \ud83e"}  # as a field of limited length cuts it
+    marked = mark(code)
+    body = json.dumps({"records": [marked, note]}).encode()
+    answer = guest.post(f"/api/seats/{seat_key}/records", content=body)
+    assert answer.json()["saved"] == [marked["id"], note["id"]]
+    kept = guest.get(f"/api/seats/{seat_key}").json()["records"]
+    assert kept[1]["text"] == "\\ud800 \U0001fad6 cut \N{REPLACEMENT CHARACTER}"
+
+
 def test_one_spoilt_record_does_not_hold_up_the_others(
     guest: httpx.Client, tasting: Tasting, seat_key: str
 ) -> None:
@@ -211,3 +236,43 @@ def test_another_seats_records_are_not_shown(
     other = server.store.join(tasting.id, "Ben", server.clock())[1]
     post(guest, other, [mark(tasting.plan.bowls[0].code)])
     assert guest.get(f"/api/seats/{seat_key}").json()["records"] == []
+
+
+def a_note(text: bytes, number: int = 1) -> bytes:
+    return (
+        b'{"kind": "note", "id": "%032x", "bowl": "x", "round": "hot", "at_ms": 1, "text": %s}'
+        % (number, text)
+    )
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b'{"records": ' + b"[" * 80_000 + b"]" * 80_000 + b"}",
+        b'{"records": [' + b'{"a": ' * 80_000 + b"1" + b"}" * 80_000 + b"]}",
+        b'{"records": "\xff"}',
+        b"\xff\xfe",
+        b'{"records": [{"id": "\xff"}]}',
+    ],
+    ids=["deep lists", "deep objects", "no text", "no JSON", "no id"],
+)
+def test_what_cannot_be_read_is_refused_and_nothing_breaks(
+    guest: httpx.Client, seat_key: str, body: bytes
+) -> None:
+    answer = guest.post(f"/api/seats/{seat_key}/records", content=body)
+    assert answer.status_code == 400
+    assert answer.json()["error"]["message"]
+
+
+def test_a_record_that_is_no_text_does_not_hold_up_the_others(
+    guest: httpx.Client, tasting: Tasting, seat_key: str
+) -> None:
+    code = tasting.plan.bowls[0].code.encode()
+    good = a_note(b'"fine"', 2).replace(b'"x"', b'"' + code + b'"')
+    body = b'{"records": [' + b", ".join([a_note(b'"\xff"', 1), good]) + b"]}"
+    answer = guest.post(f"/api/seats/{seat_key}/records", content=body)
+    assert answer.status_code == 200
+    assert answer.json()["saved"] == [f"{2:032x}"]
+    (refused,) = answer.json()["refused"]
+    assert refused["id"] == f"{1:032x}"
+    assert "a text in it is not UTF-8" in refused["error"]

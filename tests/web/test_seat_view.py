@@ -5,13 +5,16 @@ import numpy as np
 import pytest
 from tests.store.tables import NOON
 
+from twobowls.store.acceptance import frame_of
 from twobowls.store.events import Opened, Planned, Poured, fold
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Seat, Tasting
 from twobowls.web import clockwork
 from twobowls.web.clockwork import Clockwork, clockwork_of
-from twobowls.web.seat_view import flights_of, poured_of
+from twobowls.web.progress import expected
+from twobowls.web.seat_view import flights_of, poured_of, seat_view
+from twobowls.web.wall_view import wall_marks
 
 
 def test_flights_follow_the_seats_own_order() -> None:
@@ -61,3 +64,24 @@ def test_a_table_that_asks_for_its_clocks_at_once_has_them_made_once(
     for thread in threads:
         thread.join(60)
     assert len(made) == 1
+
+
+def test_a_seat_the_bench_and_the_wall_know_what_this_tasting_asks() -> None:
+    setup = Setup(
+        name="x",
+        coffee_ids=("a", "b"),
+        asked=(("verdict", "aroma"), ("body",), ("verdict",)),
+        walk="bowls",
+    )
+    plan = make_plan(setup, np.random.default_rng(5))
+    tasting = fold([Planned(id="asks", join_code="K", setup=setup, plan=plan, at_ms=NOON)])
+    seat = Seat(id="s", number=1, nickname="x")
+    view = seat_view(tasting, seat, clockwork_of(tasting), [], NOON)
+    assert view.asked == {"hot": ["aroma", "verdict"], "warm": ["body"], "cool": ["verdict"]}
+    assert view.walk == "bowls"
+    assert [each.key for each in view.sensations] == ["aroma", "body", "verdict"]
+    assert expected(tasting) == {"hot": 4, "warm": 2, "cool": 2}
+    assert [pad.key for pad in wall_marks(tasting, [], {}).pads] == ["aroma", "body", "verdict"]
+    judged = frame_of(tasting).judged
+    assert ("warm", "body") in judged
+    assert ("warm", "acidity") not in judged

@@ -1,11 +1,16 @@
 import csv
 import io
+import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
 from tests.web.running import Running
 
-from twobowls.tasting.coffees import Coffee
+from twobowls.interchange import shelf_csv
+from twobowls.tasting.coffees import LONGEST_NAME, Coffee
+from twobowls.web import import_pages
+from twobowls.web.shelf_pages import another_way
 
 
 def test_a_name_is_enough(server: Running, host: httpx.Client) -> None:
@@ -15,6 +20,16 @@ def test_a_name_is_enough(server: Running, host: httpx.Client) -> None:
     page = host.get("/shelf?told=added").text
     assert "It is on the shelf." in page
     assert "Alder Gate" in page
+
+
+@pytest.mark.parametrize("sign", ["%0B", "%01", "%1B", "%EF%BF%BE", "%00"])
+def test_what_cannot_be_seen_is_no_part_of_a_name(
+    server: Running, host: httpx.Client, sign: str
+) -> None:
+    form = {"content-type": "application/x-www-form-urlencoded"}
+    answer = host.post("/shelf/new", content=f"name=Alder{sign}+Gate", headers=form)
+    assert answer.status_code == 303
+    assert server.store.coffees()[-1].name == "Alder Gate"
 
 
 def test_one_after_the_other(host: httpx.Client) -> None:
@@ -159,3 +174,75 @@ def test_a_file_of_another_encoding_is_read(host: httpx.Client) -> None:
     answer = host.post("/shelf/import", data={"text": ""}, files={"file": ("a.csv", content)})
     assert "Müller’s Café" in answer.text
     assert '<option value="Kaffee" selected>' in answer.text
+
+
+def test_the_same_coffee_made_another_way_is_a_coffee_of_its_own(
+    server: Running, host: httpx.Client
+) -> None:
+    first = {"name": "Alder Gate", "roaster": "Pell Lane", "notes": "a gift"}
+    host.post("/shelf/new", data=first)
+    coffee = server.store.coffees()[-1]
+    assert f'href="/shelf/new?like={coffee.id}"' in host.get("/shelf").text
+    page = host.get(f"/shelf/new?like={coffee.id}").text
+    for text in (
+        'value="Alder Gate, another way"',
+        'value="Pell Lane"',
+        "a gift\nGrind:\nWater:\nDose:\nTemperature:",
+        'action="/shelf/new"',
+    ):
+        assert text in page
+    before = server.store.coffees()
+    host.post("/shelf/new", data={**first, "name": "Alder Gate, another way"})
+    assert len(server.store.coffees()) == len(before) + 1
+    assert server.store.coffee(coffee.id) == coffee
+    assert host.get("/shelf/new?like=nothing").status_code == 404
+
+
+def test_a_long_name_leaves_room_for_another_way() -> None:
+    values = another_way({"name": "x" * LONGEST_NAME, "notes": ""})
+    assert len(values["name"]) == LONGEST_NAME
+    assert values["name"].endswith("x, another way")
+
+
+def test_a_list_with_a_cell_of_any_length_is_refused_in_words(host: httpx.Client) -> None:
+    answer = host.post("/shelf/import", data={"text": "name,notes\nA," + "x" * 140_000})
+    assert answer.status_code == 400
+    assert "field larger than field limit" in answer.text
+
+
+def test_a_list_of_too_many_columns_is_refused(host: httpx.Client) -> None:
+    columns = ",".join(f"c{n}" for n in range(201))
+    answer = host.post("/shelf/import", data={"text": f"{columns}\n{columns}x"})
+    assert answer.status_code == 400
+    assert "It has 201 columns." in answer.text or "it has 201 columns" in answer.text
+
+
+@pytest.mark.parametrize("charset", ["idna", "undefined", "utf-7", "a%00b", "raw_unicode_escape"])
+@pytest.mark.parametrize("path", ["/shelf/import", "/join", "/host"])
+def test_forms_in_odd_charsets_are_refused(host: httpx.Client, path: str, charset: str) -> None:
+    body = b'--x\r\ncontent-disposition: form-data; name="text"\r\n\r\n\\ud800\xff..\r\n--x--\r\n'
+    kind = f'multipart/form-data; boundary=x; charset="{charset}"'
+    answer = host.post(path, content=body, headers={"content-type": kind})
+    assert answer.status_code == 400
+    assert "Send UTF-8." in answer.text
+
+
+def test_lists_are_read_beside_the_event_loop(
+    server: Running, host: httpx.Client, guest: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow(source: bytes) -> shelf_csv.Sheet:
+        begun.set()
+        assert go_on.wait(60)
+        return shelf_csv.read_sheet(source)
+
+    monkeypatch.setattr(import_pages, "read_sheet", slow)
+    with ThreadPoolExecutor(1) as pool:
+        waiting = pool.submit(host.post, "/shelf/import", data={"text": "name,notes\nA,b"})
+        try:
+            assert begun.wait(60)
+            assert guest.get("/join", timeout=30).status_code == 200
+        finally:
+            go_on.set()
+        assert waiting.result().status_code == 200

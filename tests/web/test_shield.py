@@ -109,3 +109,33 @@ def test_scripts_may_be_kept_for_good_under_a_name_that_changes(guest: httpx.Cli
 @pytest.mark.parametrize("path", ["/static/../app.py", "/static/%2e%2e/app.py", "/static/~x/../a"])
 def test_nothing_but_static_files_is_served(guest: httpx.Client, path: str) -> None:
     assert guest.get(path).status_code == 404
+
+
+@pytest.mark.parametrize("path", ["/static/js/nothing.js", "/static/css/nothing.css", "/static/"])
+def test_a_static_file_that_is_not_there_is_answered_with_a_guarded_page(
+    guest: httpx.Client, path: str
+) -> None:
+    answer = guest.get(path)
+    assert answer.status_code == 404
+    assert "default-src 'self'" in answer.headers["content-security-policy"]
+    assert answer.headers["x-frame-options"] == "DENY"
+
+
+def test_refused_records_are_guarded_too(guest: httpx.Client) -> None:
+    answer = guest.post("/api/seats/nobody/records", json={"records": []})
+    assert answer.status_code == 404
+    assert answer.headers["x-content-type-options"] == "nosniff"
+    assert "content-security-policy" in answer.headers
+
+
+def test_a_body_of_unknown_length_is_refused_where_none_is_expected(guest: httpx.Client) -> None:
+    assert guest.request("GET", "/join", content=iter([b"x"])).status_code == 411
+    assert guest.request("GET", "/join", content=b"x" * 2_000_001).status_code == 413
+
+
+def test_long_names_are_neither_ours_nor_remembered(server: Running, guest: httpx.Client) -> None:
+    server.shield._known_hosts.clear()
+    for number in range(50):
+        name = f"{number}." + "x" * 20_000
+        assert guest.get("/join", headers={"host": name}).status_code == 421
+    assert not server.shield._known_hosts

@@ -38,7 +38,15 @@ def test_a_seat_hears_what_the_host_does(
         server.store.close(tasting.id, server.clock())
         closed = next(heard)
     assert first[1]["state"] == "open"
-    assert set(first[1]) == {"version", "state", "round", "poured", "readings", "now_ms"}
+    assert set(first[1]) == {
+        "version",
+        "state",
+        "round",
+        "poured",
+        "set_aside",
+        "readings",
+        "now_ms",
+    }
     assert first[1]["poured"] == {bowl.code: None for bowl in tasting.plan.bowls}
     assert poured[1]["poured"][code] == server.clock()
     assert called[1]["round"] == "hot"

@@ -84,6 +84,18 @@ def test_a_key_of_another_certificate_is_refused(pair: tuple[Path, Path], tmp_pa
     )
 
 
+def test_a_key_that_is_too_short_is_said_to_be_so(tmp_path: Path) -> None:
+    certificate, key = tmp_path / "short.pem", tmp_path / "short-key.pem"
+    openssl(
+        *("req", "-x509", "-newkey", "rsa:1024", "-nodes", "-subj", "/CN=table.example"),
+        *("-keyout", str(key), "-out", str(certificate)),
+    )
+    assert problem(certificate, key) == (
+        f"--tls-cert: {certificate} is made with a key or a signature that is too weak to be "
+        "trusted. Make another with a new key of at least 2048 bits (RSA) or 256 bits (EC)."
+    )
+
+
 def test_a_locked_key_is_refused_without_asking(pair: tuple[Path, Path], tmp_path: Path) -> None:
     locked = tmp_path / "locked.pem"
     openssl(

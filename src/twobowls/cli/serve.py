@@ -69,6 +69,11 @@ def _parser() -> argparse.ArgumentParser:
         action="store_true",
         help="change the host's key: addresses and browsers that have the old one are out",
     )
+    parser.add_argument(
+        "--one-address",
+        action="store_true",
+        help="the phones come through one address, such as a second router's: do not pace it",
+    )
     parser.add_argument("--open", action="store_true", help="open the tool in the browser")
     parser.add_argument(
         "--sample", action="store_true", help="load the sample tasting into an empty store"
@@ -114,7 +119,10 @@ def serve_open(
     if arguments.new_key:
         store.change_setting("host_key", new_key())
     key = store.setting("host_key", new_key)
-    start = f"{host_address(host, port, tls is not None, phones)}/host?key={key}"
+    root = host_address(host, port, tls is not None, phones)
+    start = f"{root}/host?key={key}"
+    ticket = new_key() if arguments.open else None
+    by_ticket = f"{root}/host?ticket={ticket}"  # all users can list what a browser is started with
     tell(store.path, start, phones)
     serve(
         store,
@@ -124,7 +132,9 @@ def serve_open(
         names=frozenset({*names, *own_names()}),
         tls=tls.context if tls else None,
         now_ms=clock,
-        when_ready=(lambda: open_browser(start)) if arguments.open else None,
+        one_address=arguments.one_address,
+        ticket=ticket,
+        when_ready=(lambda: open_browser(by_ticket)) if arguments.open else None,
     )
 
 

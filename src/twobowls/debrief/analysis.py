@@ -15,6 +15,7 @@ from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_results import Contrast, Means, Population, RatingFit
 
 POPULATIONS: tuple[Population, ...] = ("table", "people")
+_OUR_FAULT = "Something went wrong in twobowls, not in the marks; they are safe."
 _EXTRA = ("round", "position", "bowl", "flight")
 _FIXED = ("coffee", "round", "position", "flight")
 
@@ -79,11 +80,15 @@ class SensationFit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skipped:
-    """A sensation on a scale that could not be fitted, and why."""
+    """A sensation on a scale that could not be fitted, and why.
+
+    ``failure`` is what went wrong where that was ours, and not in the marks or the model.
+    """
 
     sensation: str
     scale: Scale
     reason: str
+    failure: Exception | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,6 +170,13 @@ def analyse(table: RatingTable, model: Model | None = None) -> Analysis:
         except InputError as error:
             skipped.append(
                 Skipped(sensation=part.sensation, scale=part.scale, reason=_reason(error))
+            )
+            continue
+        except Exception as error:  # noqa: BLE001 - the other sensations stand
+            skipped.append(
+                Skipped(
+                    sensation=part.sensation, scale=part.scale, reason=_OUR_FAULT, failure=error
+                )
             )
             continue
         fits.append(

@@ -158,7 +158,9 @@ def _stretch(parts: Mapping[str, Part], analysis: Analysis, swapped: bool) -> St
     used = [
         (columns_of(parts[fit.sensation]), fit.fit)
         for fit in analysis.fits
-        if fit.scale == "intensity" and not (swapped and fit.sensation in _TASTES)
+        if fit.scale == "intensity"
+        and fit.sensation in parts
+        and not (swapped and fit.sensation in _TASTES)
     ]
     if not used or any(fit.tasters < LEAST_TASTERS for _, fit in used):
         return None

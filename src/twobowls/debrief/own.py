@@ -88,10 +88,12 @@ def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
     seat : Seat
         Whose it is.
     """
-    places = own_places(debrief.table, str(seat.number))
-    marks = _marks(debrief, places)
-    gaps = _gaps(debrief, seat)
+    get, number = debrief.attempts.get, str(seat.number)
+    places = get("own pads", lambda: own_places(debrief.table, number), {})
+    marks = get("own pads", lambda: _marks(debrief, places), ())
+    gaps = get("own gaps", lambda: _gaps(debrief, seat), ())
     drawn = tuple(with_own(pad, places.get(pad.sensation, {})) for pad in debrief.pads)
+    families = get("own words", lambda: _families(debrief, seat), set[str]())
     return OwnDebrief(
         pads=drawn,
         marks=marks,
@@ -99,11 +101,11 @@ def own_debrief(debrief: TastingDebrief, seat: Seat) -> OwnDebrief:
         gaps=gaps,
         favourites=_favourites(marks),
         table_favourite=_table_favourite(debrief),
-        words=_words(debrief, seat),
-        liking=own_liking(debrief.liked_words, _families(debrief, seat)),
+        words=get("own words", lambda: _words(debrief, seat), ()),
+        liking=get("own words", lambda: own_liking(debrief.liked_words, families), ()),
         notes=_notes(debrief, seat),
-        sour_bitter=debrief.sour_bitter.get(str(seat.number)),
-        marking=debrief.marking.tasters.get(str(seat.number)) if debrief.marking else None,
+        sour_bitter=debrief.sour_bitter.get(number),
+        marking=debrief.marking.tasters.get(number) if debrief.marking else None,
     )
 
 

@@ -11,6 +11,7 @@ from math import degrees, hypot
 
 from twobowls.debrief.label_layout import Box, place_labels
 from twobowls.debrief.pads import Pad, PadCoffee, Point
+from twobowls.tasting.typed_text import drawable
 
 SIDE = 400.0
 TONES = 8
@@ -75,6 +76,11 @@ def pad_svg(pad: Pad, people: str = "the table") -> str:
     return "".join(parts)
 
 
+def _text(words: str) -> str:
+    """Return a text as a drawing may hold it."""
+    return escape(drawable(words))
+
+
 def pad_description(pad: Pad, people: str = "the table") -> str:
     """Say in words what the drawing of a pad shows.
 
@@ -113,7 +119,7 @@ def _start(pad: Pad, people: str) -> str:
     return (
         f'<svg class="pad-drawing" role="img" viewBox="-2 -2 {SIDE + 4:g} {SIDE + _AXIS + 4:g}" '
         f'xmlns="http://www.w3.org/2000/svg" aria-labelledby="title-{pad.id}">'
-        f'<title id="title-{pad.id}">{escape(pad_description(pad, people))}</title>'
+        f'<title id="title-{pad.id}">{_text(pad_description(pad, people))}</title>'
     )
 
 
@@ -134,9 +140,9 @@ def _ground() -> Sequence[str]:
 def _axis_words(pad: Pad) -> Sequence[str]:
     y = SIDE + 20
     return (
-        f'<text class="pad-word" x="2" y="{y:g}">{escape(pad.low)}</text>',
+        f'<text class="pad-word" x="2" y="{y:g}">{_text(pad.low)}</text>',
         f'<text class="pad-word" x="{SIDE - 2:g}" y="{y:g}" text-anchor="end">'
-        f"{escape(pad.high)}</text>",
+        f"{_text(pad.high)}</text>",
     )
 
 
@@ -197,7 +203,7 @@ def _label(name: str, box: Box) -> str:
     return (
         f'<g class="pad-name"><rect x="{left:.1f}" y="{top:.1f}" width="{box.width:.1f}" '
         f'height="{box.height:.1f}" rx="6"/><text x="{box.x:.1f}" y="{box.y + _TEXT * 0.35:.1f}" '
-        f'text-anchor="middle">{escape(name)}</text></g>'
+        f'text-anchor="middle">{_text(name)}</text></g>'
     )
 
 

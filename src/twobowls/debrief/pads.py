@@ -181,7 +181,10 @@ def _pad(
 def _trails(
     strong: SensationFit, liked: SensationFit, population: Population, table: RatingTable
 ) -> tuple[dict[str, tuple[Point, ...]], tuple[str, ...]]:
-    """Return each coffee's points, round by round in the table's own order of rounds."""
+    """Return each coffee's points, round by round in the table's own order of rounds.
+
+    A coffee has no point where it was judged on one scale only.
+    """
     xs = {(each.coffee, each.round): each.estimate.mean for each in strong.means(population).rounds}
     ys = {(each.coffee, each.round): each.estimate.mean for each in liked.means(population).rounds}
     fitted = {round_ for _, round_ in xs} & {round_ for _, round_ in ys}
@@ -189,7 +192,8 @@ def _trails(
     trails = {}
     for coffee in dict.fromkeys(name for name, _ in xs):
         keys = [(coffee, round_) for round_ in rounds]
-        trails[coffee] = tuple(_share((xs[key], ys[key]), strong, liked) for key in keys)
+        both = [key for key in keys if key in xs and key in ys]
+        trails[coffee] = tuple(_share((xs[key], ys[key]), strong, liked) for key in both)
     return trails, rounds
 
 

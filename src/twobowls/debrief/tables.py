@@ -9,7 +9,7 @@ from twobowls.debrief.rating_table import Factor, RatingTable
 from twobowls.tasting.codes import bowl_tones
 from twobowls.tasting.coffees import Coffee
 from twobowls.tasting.planning import order_for
-from twobowls.tasting.records import Mark, Record, latest_marks
+from twobowls.tasting.records import Mark, Pick, Record, latest_marks
 from twobowls.tasting.sensations import SENSATIONS
 from twobowls.tasting.tasting import Seat, Tasting
 
@@ -64,7 +64,38 @@ def evening(tasting: Tasting, records: Iterable[Record], coffees: Mapping[str, C
     coffees : mapping of id to Coffee
         The coffees of this tasting, archived ones too.
     """
-    return Evening(tasting=tasting, records=tuple(records), labels=bowl_labels(tasting, coffees))
+    counting = _counting(tasting)
+    return Evening(
+        tasting=counting,
+        records=counting_records(tasting, records),
+        labels=bowl_labels(counting, coffees),
+    )
+
+
+def counting_records(tasting: Tasting, records: Iterable[Record]) -> tuple[Record, ...]:
+    """Return what counts, as whose it counts: the host may have set bowls and seats aside."""
+    merged, gone = tasting.merged, tasting.set_aside
+    return tuple(
+        replace(each, seat=merged[each.seat]) if each.seat in merged else each
+        for each in records
+        if each.seat not in tasting.removed and gone.isdisjoint(_bowls_of(each))
+    )
+
+
+def _bowls_of(record: Record) -> tuple[str, ...]:
+    return (record.bowl_a, record.bowl_b) if isinstance(record, Pick) else (record.bowl,)
+
+
+def _counting(tasting: Tasting) -> Tasting:
+    """Return the tasting without the bowls and seats that do not count."""
+    gone, plan = tasting.set_aside, tasting.plan
+    orders = tuple(
+        replace(order, codes=tuple(code for code in order.codes if code not in gone))
+        for order in plan.orders
+    )
+    bowls = tuple(bowl for bowl in plan.bowls if bowl.code not in gone)
+    plan = replace(plan, bowls=bowls, orders=orders)
+    return replace(tasting, plan=plan, seats=tasting.counting_seats())
 
 
 def bowl_labels(tasting: Tasting, coffees: Mapping[str, Coffee]) -> dict[str, str]:

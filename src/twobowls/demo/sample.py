@@ -8,10 +8,10 @@ import numpy as np
 
 from twobowls.demo.table import HABITS, PEOPLE, SHELF, STRENGTH, Person, mark_values
 from twobowls.store import Store
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.cooling import cooling_model
 from twobowls.tasting.planning import make_plan
 from twobowls.tasting.records import Mark, Note, Pick, Record, Word
-from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.setup import Round, Setup
 from twobowls.tasting.tasting import Seat, Tasting
 from twobowls.tasting.timeline import bowl_clock
@@ -109,7 +109,7 @@ class _Table:
         for index, code in enumerate(order):
             at_ms = called_ms + index * 55_000 + seat.number * 1_700
             coffee = coffees[code]
-            names = [each.key for each in sensations_in(round_)]
+            names = [each.key for each in asked_in(self.tasting.setup)[round_.key]]
             drawn = mark_values(person, coffee, round_.key, names, lean[coffee], self.rng)
             yield from self._marks(seat, code, round_, drawn, at_ms)
             verdicts[code] = drawn["verdict"][1]

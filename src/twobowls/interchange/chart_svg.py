@@ -1,11 +1,13 @@
-"""Vega-Lite specifications to inline SVG. The renderer is loaded when the first chart is due."""
+"""Vega-Lite specifications to inline SVG. The renderer is started when the first chart is due."""
 
 import re
 from html import escape
-from threading import Lock
 from typing import Any
 
-_LOCK = Lock()  # one renderer, one chart at a time
+from twobowls.interchange.chart_process import ChartProcess
+from twobowls.tasting.typed_text import drawable
+
+_PROCESS = ChartProcess()
 _SIZE = re.compile(r' width="([\d.]+)" height="([\d.]+)"')
 _IDS = re.compile(r'(id="|url\(#)(?!chart-)')
 
@@ -27,12 +29,22 @@ def chart_svg(spec: dict[str, Any], name: str, description: str) -> str:
     str
         An ``svg`` element that takes the width it is given, without style attributes; its
         colours are the page's custom properties.
-    """
-    import vl_convert
 
-    with _LOCK:
-        drawn: str = vl_convert.vegalite_to_svg(spec)
-    return _ours(drawn, name, description)
+    Raises
+    ------
+    ChartError
+        The renderer could not draw it.
+    """
+    return _ours(_PROCESS.draw(_drawable(spec)), name, drawable(description))
+
+
+def _drawable(part: Any) -> Any:
+    """Return a part of a specification whose texts the renderer can hold."""
+    if isinstance(part, str):
+        return drawable(part)
+    if isinstance(part, dict):
+        return {key: _drawable(value) for key, value in part.items()}
+    return [_drawable(each) for each in part] if isinstance(part, list | tuple) else part
 
 
 def _ours(drawn: str, name: str, description: str) -> str:

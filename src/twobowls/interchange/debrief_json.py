@@ -3,11 +3,12 @@
 from dataclasses import asdict
 from typing import Any
 
+from twobowls.debrief.attempts import Attempts
 from twobowls.debrief.joined_picks import JoinedPicks, WithPicks
 from twobowls.debrief.liked_words import FamilyLift, LikedWords
 from twobowls.debrief.marking import TableMarking
 from twobowls.debrief.tasting_debrief import TastingDebrief
-from twobowls.interchange.analysis_json import analysis_dict, checks_dict, repeats_dict
+from twobowls.interchange.analysis_json import LAYOUT, analysis_dict, checks_dict, repeats_dict
 
 
 def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
@@ -15,12 +16,30 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
 
     The fields of the analysis are those of ``twobowls analyse --json``. Steadiness is told for
     the table alone: a single person's is that person's own. ``fits`` are of the marks alone;
-    ``with_picks`` has the contrasts again where picks join them.
+    ``with_picks`` has the contrasts again where picks join them. ``failed`` names the parts that
+    could not be worked out, and are empty.
     """
-    night, tasting = debrief.night, debrief.night.tasting
-    whole = analysis_dict(debrief.analysis, debrief.findings)
+    night, tasting, tried = debrief.night, debrief.night.tasting, Attempts()
+    get = tried.get
+    whole = get("analysis", lambda: analysis_dict(debrief.analysis, debrief.findings), {})
+    parts: dict[str, Any] = {
+        "repeatability": get(
+            "repeatability", lambda: [repeats_dict(each) for each in debrief.repeatability], []
+        ),
+        "checks": get("checks", lambda: [checks_dict(each) for each in debrief.checks], []),
+        "marking": get("marking", lambda: _marking(debrief.marking), None),
+        "words": get("words", lambda: [asdict(each) for each in debrief.words], []),
+        "word_liking": get("liked_words", lambda: _word_liking(debrief.liked_words), None),
+        "picks": get(
+            "picks",
+            lambda: [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
+            [],
+        ),
+        "with_picks": get("joined", lambda: [_joined(each) for each in debrief.joined], []),
+        "changes": get("changes", lambda: asdict(debrief.changes), None),
+    }
     return {
-        "layout": whole.pop("layout"),
+        "layout": whole.pop("layout", LAYOUT),
         "tasting": {
             "name": tasting.setup.name,
             "state": tasting.state,
@@ -33,14 +52,8 @@ def debrief_dict(debrief: TastingDebrief) -> dict[str, Any]:
         },
         "rows": len(debrief.table),
         **whole,
-        "repeatability": [repeats_dict(each) for each in debrief.repeatability],
-        "checks": [checks_dict(each) for each in debrief.checks],
-        "marking": _marking(debrief.marking),
-        "words": [asdict(each) for each in debrief.words],
-        "word_liking": _word_liking(debrief.liked_words),
-        "picks": [{**asdict(each), "evidence": each.evidence} for each in debrief.picks],
-        "with_picks": [_joined(each) for each in debrief.joined],
-        "changes": asdict(debrief.changes),
+        **parts,
+        "failed": sorted({*debrief.failed, *tried.failed}),
     }
 
 

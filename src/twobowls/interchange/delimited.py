@@ -42,12 +42,7 @@ class Delimited:
                     if number:
                         yield reader.line_num, row
             except csv.Error as error:
-                raise InputError(
-                    "file",
-                    f"this line cannot be read ({error})",
-                    "Look for a quotation mark that is never closed",
-                    reader.line_num,
-                ) from error
+                raise _unreadable(error, reader.line_num) from error
 
     def sample_of(self, column: str) -> list[str]:
         """Return the first values of one column, without the missing ones."""
@@ -168,7 +163,11 @@ def _delimiter(lines: list[str]) -> str:
     """Return the delimiter that cuts the most lines into as many cells as the header."""
 
     def merit(delimiter: str) -> tuple[float, int]:
-        widths = [len(row) for row in csv.reader(lines[:50], delimiter=delimiter) if row]
+        reader = csv.reader(lines[:50], delimiter=delimiter)
+        try:
+            widths = [len(row) for row in reader if row]
+        except csv.Error as error:
+            raise _unreadable(error, reader.line_num) from error
         if not widths or widths[0] < 2:
             return (0.0, 0)
         return (sum(each == widths[0] for each in widths) / len(widths), widths[0])
@@ -192,15 +191,19 @@ def _head(
             filled = (row for row in reader if _filled(row))
             head = [tuple(row) for row, _ in zip(filled, range(SAMPLE_ROWS + 1), strict=False)]
         except csv.Error as error:
-            raise InputError(
-                "file",
-                f"this line cannot be read ({error})",
-                "Look for a quotation mark that is never closed",
-                reader.line_num,
-            ) from error
+            raise _unreadable(error, reader.line_num) from error
     if not head:  # lines of separators alone
         raise _nothing_in_it()
     return header_names(head[0]), tuple(head[1:])
+
+
+def _unreadable(error: csv.Error, line: int) -> InputError:
+    return InputError(
+        "file",
+        f"this line cannot be read ({error})",
+        "Look for a quotation mark that is never closed",
+        line,
+    )
 
 
 def _nothing_in_it() -> InputError:

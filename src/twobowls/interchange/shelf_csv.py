@@ -19,6 +19,7 @@ from twobowls.tasting.coffees import Coffee, coffee_problems
 
 MOST_BYTES = 500_000
 MOST_ROWS = 2000
+MOST_COLUMNS = 200
 
 # What people call the columns of such a list; compared without case, accents and signs.
 NAMES: dict[str, tuple[str, ...]] = {
@@ -119,6 +120,12 @@ def read_sheet(source: bytes) -> Sheet:
 
 
 def _bounded(sheet: Sheet) -> Sheet:
+    if len(sheet.columns) > MOST_COLUMNS:
+        raise InputError(
+            "file",
+            f"it has {len(sheet.columns)} columns",
+            f"Keep those that say something about the coffees, at most {MOST_COLUMNS}",
+        )
     if len(sheet.rows) > MOST_ROWS:
         line = sheet.rows[-1][0]
         raise InputError("file", f"it has more than {MOST_ROWS} rows", "Import it in parts", line)

@@ -74,7 +74,8 @@ def intraclass_correlations(table: ArrayLike, *, level: float = 0.90) -> Intracl
     Raises
     ------
     InputError
-        When there is a gap, the table is too small, or all marks are equal.
+        When there is a gap, the table is too small, all marks are equal, or the coffees' means
+        are: their reliability has no lower end.
 
     Notes
     -----
@@ -104,6 +105,10 @@ def intraclass_correlations(table: ArrayLike, *, level: float = 0.90) -> Intracl
     squares = _mean_squares(marks)
     if squares["coffees"] + squares["residual"] <= 1e-12 * (1 + np.abs(marks).max() ** 2):
         raise InputError("table", "no mark differs between coffees", "There is nothing to compare")
+    if squares["coffees"] <= 1e-12 * squares["residual"]:
+        raise InputError(
+            "table", "the means of all coffees are alike", "There is nothing for marks to agree on"
+        )
     one_way = _from_f(squares["coffees"], squares["within"], n, n * (k - 1), k, level)
     fixed = _from_f(squares["coffees"], squares["residual"], n, (n - 1) * (k - 1), k, level)
     random = _random(squares, n, k, level)

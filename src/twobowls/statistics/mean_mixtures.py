@@ -18,6 +18,11 @@ from twobowls.statistics.ratings_results import Contrast, Estimate, LevelMean, P
 _FLAT = 1e-9
 _Sure = tuple[Estimate, float]
 
+# Means that are all but equal in every draw differ by a variance that is lost in rounding that of
+# the means themselves. Below this share of it a difference is held to be rounding, not certainty.
+_ROUNDING = 1e-12
+_TINY = 1e-24
+
 
 def mixture_means(
     names: tuple[str, ...],
@@ -112,7 +117,9 @@ def _estimates(
     first, second = np.triu_indices(size, 1)
     lines = np.concatenate([np.eye(size), np.eye(size)[first] - np.eye(size)[second]])
     mean = means @ lines.T
-    sd = np.sqrt(np.maximum(np.einsum("li,kij,lj->kl", lines, covariances, lines), 0.0))
+    variance = np.einsum("li,kij,lj->kl", lines, covariances, lines)
+    parts = np.einsum("li,kii->kl", lines**2, covariances)
+    sd = np.sqrt(np.maximum(variance, _ROUNDING * parts + _TINY))
     above = mixture_above(weights, mean, sd)
     centre, spread = mixture_mean_sd(weights, mean, sd)
     low = mixture_quantiles(weights, mean, sd, 0.5 - level / 2)

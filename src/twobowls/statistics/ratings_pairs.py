@@ -60,6 +60,8 @@ def slip_correlation(
     degrees = (len(pairs) - _count(taster) - _count(coffee) + 1) * float(own.mean())
     leaning = _drawn(_correlation(pairs, [coffee, taster], own), degrees, 0.0)
     codes, pairs, own = _paired(first, second, ("taster", "coffee", "round", "bowl"), weights or {})
+    if len(pairs) == 0:  # no coffee was judged on both scales in one round
+        return leaning
     groups, rank = _meant(codes)
     degrees = (len(pairs) - rank) * float(own.mean())
     return _drawn(_correlation(pairs, groups, own), degrees, leaning)

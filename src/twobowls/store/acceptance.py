@@ -16,9 +16,10 @@ from twobowls.store.record_messages import (
     Refusal,
     WordMessage,
 )
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.lexicon import FAMILIES
-from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.tasting import Tasting
+from twobowls.tasting.typed_text import cleaned
 
 TERMS = frozenset(
     [(family.key, "") for family in FAMILIES]
@@ -44,9 +45,7 @@ def frame_of(tasting: Tasting) -> Frame:
         bowls=frozenset(bowl.code for bowl in tasting.plan.bowls),
         rounds=frozenset(each.key for each in tasting.setup.rounds),
         judged=frozenset(
-            (each.key, sensation.key)
-            for each in tasting.setup.rounds
-            for sensation in sensations_in(each)
+            (key, each.key) for key, pads in asked_in(tasting.setup).items() for each in pads
         ),
         state=tasting.state,
         opened_ms=tasting.created_ms if tasting.opened_ms is None else tasting.opened_ms,
@@ -75,6 +74,8 @@ def sort_out(
         if problem:
             refused.append(Refusal(id=message.id, error=problem))
         else:
+            if type(message) is NoteMessage:
+                message.text = cleaned(message.text)
             taken.append(message)
     return taken, refused
 

@@ -10,11 +10,23 @@ from dataclasses import replace
 import msgspec
 
 from twobowls.errors import InputError, StateError
+from twobowls.store.corrections import (
+    Correction,
+    apply_correction,
+    check_bowl,
+    check_coffees,
+    check_correction,
+    with_coffees,
+)
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Probe, Seat, Tasting
 
 MOST_SEATS = 500
+DOOR_CLOSED = (
+    "The host has closed the door to new guests. If you are meant to be at this table, ask the "
+    "host to let you in."
+)
 
 
 class Planned(msgspec.Struct, tag="planned", frozen=True):
@@ -90,8 +102,20 @@ class Reopened(msgspec.Struct, tag="reopened", frozen=True):
     at_ms: int
 
 
+class DoorClosed(msgspec.Struct, tag="door_closed", frozen=True):
+    """Nobody new takes a seat from now on; those who sit go on."""
+
+    at_ms: int
+
+
+class DoorOpened(msgspec.Struct, tag="door_opened", frozen=True):
+    """New guests may take seats again."""
+
+    at_ms: int
+
+
 class Revealed(msgspec.Struct, tag="revealed", frozen=True):
-    """The coffees may be seen. ``mapping`` is empty unless the reveal was a late one."""
+    """The coffees may be seen. ``mapping`` has what the plan does not know, or has wrong."""
 
     mapping: dict[str, str]
     at_ms: int
@@ -108,7 +132,10 @@ Event = (
     | Probed
     | Closed
     | Reopened
+    | DoorClosed
+    | DoorOpened
     | Revealed
+    | Correction
 )
 
 
@@ -159,23 +186,15 @@ def apply(tasting: Tasting, event: Event) -> Tasting:
             return replace(tasting, version=version, state="closed", closed_ms=event.at_ms)
         case Reopened():
             return replace(tasting, version=version, state="open", closed_ms=None)
+        case DoorClosed() | DoorOpened():
+            return replace(tasting, version=version, door_open=isinstance(event, DoorOpened))
         case Revealed():
-            return replace(
-                tasting,
-                version=version,
-                state="revealed",
-                revealed_ms=event.at_ms,
-                plan=_named(tasting.plan, event.mapping),
-            )
+            named = with_coffees(tasting, event.mapping)
+            return replace(named, version=version, state="revealed", revealed_ms=event.at_ms)
         case Planned():
             raise TypeError("a tasting is planned once")
-
-
-def _named(plan: Plan, mapping: dict[str, str]) -> Plan:
-    bowls = tuple(
-        replace(bowl, coffee_id=mapping.get(bowl.code, bowl.coffee_id)) for bowl in plan.bowls
-    )
-    return replace(plan, bowls=bowls)
+        case _:
+            return replace(apply_correction(tasting, event), version=version)
 
 
 def check_event(tasting: Tasting, event: Event) -> None:
@@ -192,6 +211,8 @@ def check_event(tasting: Tasting, event: Event) -> None:
         case Joined():
             if tasting.state not in ("planned", "open"):
                 raise StateError("This tasting has closed; nobody can join it any more.")
+            if not tasting.door_open:
+                raise StateError(DOOR_CLOSED)
             if len(tasting.seats) >= MOST_SEATS:
                 raise StateError(f"All {MOST_SEATS} seats of this tasting are taken.")
         case Left():
@@ -202,26 +223,32 @@ def check_event(tasting: Tasting, event: Event) -> None:
                 raise StateError("This tasting was opened before.")
         case Poured() | Unpoured():
             _check_under_way(tasting, "start a clock")
-            _check_bowl(tasting, event.bowl)
+            check_bowl(tasting, event.bowl)
         case RoundCalled():
             _check_under_way(tasting, "call a round")
             _check_round(tasting, event.round)
         case Probed():
             _check_under_way(tasting, "enter a reading")
-            _check_bowl(tasting, event.bowl)
+            check_bowl(tasting, event.bowl)
             _check_reading(tasting, event)
         case Closed():
             _check_under_way(tasting, "close it")
         case Reopened():
             if tasting.state != "closed":
                 raise StateError(_NOT_REOPENED[tasting.state])
+        case DoorClosed() | DoorOpened():
+            if tasting.state not in ("planned", "open"):
+                raise StateError("This tasting has closed; nobody can join it any more.")
         case Revealed():
             if tasting.state == "revealed":
                 raise StateError("This tasting was revealed before.")
             if tasting.state != "closed":
                 raise StateError("Close the tasting before you reveal the coffees.")
+            check_coffees(tasting, event.mapping)
         case Planned():
             raise StateError("A tasting is planned once.")
+        case _:
+            check_correction(tasting, event)
 
 
 _NOT_REOPENED = {
@@ -236,11 +263,6 @@ def _check_under_way(tasting: Tasting, what: str) -> None:
         raise StateError(f"Open the tasting before you {what}.")
     if tasting.state != "open":
         raise StateError(f"This tasting has closed; it is too late to {what}.")
-
-
-def _check_bowl(tasting: Tasting, code: str) -> None:
-    if all(bowl.code != code for bowl in tasting.plan.bowls):
-        raise InputError("bowl", f"there is no bowl {code!r} here", "Choose one of the codes shown")
 
 
 def _check_round(tasting: Tasting, key: str) -> None:

@@ -7,11 +7,12 @@ the tasting as it stands, it returns the event to append, or refuses.
 import sqlite3
 from collections.abc import Callable, Mapping
 
-from twobowls.errors import ConflictError, InputError
+from twobowls.errors import ConflictError
 from twobowls.store import batch_table, tasting_tables
 from twobowls.store.clocks import cooling_of
+from twobowls.store.corrections import SeatRenamed
 from twobowls.store.events import Event, Joined, Left, Probed, Revealed, apply, check_event
-from twobowls.store.nicknames import check_distinct
+from twobowls.store.nicknames import check_distinct, clean_nickname
 from twobowls.store.seat_places import SeatPlace
 from twobowls.tasting.planning import reveal_bowls
 from twobowls.tasting.tasting import Tasting
@@ -59,19 +60,31 @@ def note_reading(bowl: str, temperature_c: float, at_ms: int) -> Decision:
     return decide
 
 
-def show_coffees(mapping: Mapping[str, str], now_ms: int) -> Decision:
-    """Decide on the reveal; the coffees are named when the host tasted too, and only then."""
+def rename_seat(seat_id: str, nickname: str, now_ms: int) -> Decision:
+    """Decide on another name for a seat, unlike those of the others."""
+    event = SeatRenamed(seat=seat_id, nickname=clean_nickname(nickname), at_ms=now_ms)
+
+    def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
+        others = [seat.nickname for seat in tasting.seats if seat.id != seat_id]
+        check_distinct(event.nickname, others)
+        return event
+
+    return decide
+
+
+def show_coffees(mapping: Mapping[str, str], now_ms: int, *, as_found: bool = False) -> Decision:
+    """Decide on the reveal; when the host tasted too, every bowl's coffee must be named.
+
+    Where the plan knows the coffees, ``mapping`` has those that were poured otherwise. With
+    ``as_found`` a coffee may have stood in more or fewer bowls than it was planned for.
+    """
     given = dict(mapping)
     event = Revealed(mapping=given, at_ms=now_ms)
 
     def decide(_db: sqlite3.Connection, tasting: Tasting) -> Event:
         check_event(tasting, event)
         if tasting.setup.host_tastes:
-            reveal_bowls(tasting.plan, tasting.setup, given)
-        elif given:
-            raise InputError(
-                "mapping", "the plan knows the coffees already", "Reveal without naming them"
-            )
+            reveal_bowls(tasting.plan, tasting.setup, given, as_found=as_found)
         return event
 
     return decide

@@ -5,6 +5,7 @@ bowl's clock (time since pour, temperature): that is worked out when records are
 corrected clock corrects every mark.
 """
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Annotated, Any, Literal
 
@@ -126,10 +127,31 @@ def decode_batch(body: bytes) -> tuple[list[Message], list[Refusal]]:
     except msgspec.ValidationError:
         return _decode_one_by_one(body)
     except msgspec.DecodeError as error:
+        whole = _whole_characters(body)
+        if whole != body:
+            return decode_batch(whole)
         raise InputError("body", f"it is not JSON ({error})", "Send a JSON object") from error
-    except ValueError:
+    except (ValueError, RecursionError):  # also text that is no UTF-8, and nesting without end
         return _decode_one_by_one(body)
     return messages, []
+
+
+# A pair of surrogates, half of one, or anything else that a backslash begins.
+_ESCAPES = re.compile(
+    rb"\\(?:u[dD][89abAB]..\\u[dD][c-fC-F]..|(?P<half>u[dD][89a-fA-F]..)|.)", re.DOTALL
+)
+
+
+def _whole_characters(body: bytes) -> bytes:
+    """Put a sign in the place of half characters: what a field's end cut off an emoji.
+
+    A note that ends in half of one must not keep a phone's marks from being saved.
+    """
+    return _ESCAPES.sub(lambda each: rb"\ufffd" if each["half"] else each[0], body)
+
+
+_TOO_DEEP = "lists or objects in it are nested too deeply"
+_NO_TEXT = "a text in it is not UTF-8"
 
 
 def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:
@@ -137,6 +159,10 @@ def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:
     refusals: list[Refusal] = []
     try:
         raw_records = _loose.decode(body).records
+    except RecursionError as error:
+        raise InputError("records", _TOO_DEEP, "Send records as they are described") from error
+    except UnicodeDecodeError as error:
+        raise InputError("records", _NO_TEXT, "Send UTF-8") from error
     except msgspec.ValidationError as error:
         raise InputError(
             "records",
@@ -147,6 +173,8 @@ def _decode_one_by_one(body: bytes) -> tuple[list[Message], list[Refusal]]:
         record_id = _id_of(raw, place)
         try:
             messages.append(_message.decode(raw))
+        except UnicodeDecodeError:
+            refusals.append(Refusal(id=record_id, error=f"The record cannot be used: {_NO_TEXT}."))
         except msgspec.ValidationError as error:
             refusals.append(Refusal(id=record_id, error=_plainly(error)))
     return messages, refusals

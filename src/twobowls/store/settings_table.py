@@ -13,6 +13,12 @@ def put(database: sqlite3.Connection, name: str, value: str) -> None:
     database.execute(REPLACE, (name, value))
 
 
+def get(database: sqlite3.Connection, name: str) -> str | None:
+    """Return a setting, if it is stored."""
+    row = database.execute(GET, (name,)).fetchone()
+    return None if row is None else str(row[0])
+
+
 def get_or_insert(database: sqlite3.Connection, name: str, make: Callable[[], str]) -> str:
     """Return a setting; when there is none, store what ``make`` returns."""
     row = database.execute(GET, (name,)).fetchone()

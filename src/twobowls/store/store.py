@@ -23,8 +23,11 @@ from twobowls.store import (
 from twobowls.store.acceptance import sort_out
 from twobowls.store.clocks import fill_clocks
 from twobowls.store.connections import explained
+from twobowls.store.corrections import Correction
 from twobowls.store.events import (
     Closed,
+    DoorClosed,
+    DoorOpened,
     Event,
     Opened,
     Planned,
@@ -117,6 +120,10 @@ class Store:
     def setting(self, name: str, make: Callable[[], str]) -> str:
         """Return a stored setting; the first time, store what ``make`` returns."""
         return self._writer.run(lambda db: settings_table.get_or_insert(db, name, make))
+
+    def known_setting(self, name: str) -> str | None:
+        """Return a stored setting, or None."""
+        return self._read(lambda db: settings_table.get(db, name))
 
     def change_setting(self, name: str, value: str) -> None:
         """Store another value of a setting."""
@@ -269,14 +276,38 @@ class Store:
         """Take marks again, after a closing by mistake; a reveal cannot be undone."""
         return self._happen(tasting_id, Reopened(at_ms=now_ms))
 
+    def close_door(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Let nobody new take a seat; those who sit go on."""
+        return self._happen(tasting_id, DoorClosed(at_ms=now_ms))
+
+    def open_door(self, tasting_id: str, now_ms: int) -> Tasting:
+        """Let new guests take seats again."""
+        return self._happen(tasting_id, DoorOpened(at_ms=now_ms))
+
     def reveal(
-        self, tasting_id: str, now_ms: int, mapping: Mapping[str, str] | None = None
+        self,
+        tasting_id: str,
+        now_ms: int,
+        mapping: Mapping[str, str] | None = None,
+        *,
+        as_found: bool = False,
     ) -> Tasting:
         """Show which coffee was in which bowl.
 
-        ``mapping`` (bowl code to coffee id) is needed when the host tasted too, and only then.
+        ``mapping`` (bowl code to coffee id) is needed when the host tasted too; otherwise it
+        has the bowls that were poured with another coffee than planned. ``as_found`` lets it
+        differ from the planned numbers of bowls.
         """
-        return self._command(tasting_id, host_decisions.show_coffees(mapping or {}, now_ms))
+        decision = host_decisions.show_coffees(mapping or {}, now_ms, as_found=as_found)
+        return self._command(tasting_id, decision)
+
+    def correct(self, tasting_id: str, correction: Correction) -> Tasting:
+        """Put something right; nothing that was recorded is lost by it."""
+        return self._happen(tasting_id, correction)
+
+    def rename_seat(self, tasting_id: str, seat_id: str, nickname: str, now_ms: int) -> Tasting:
+        """Give a seat another name, unlike those of the others."""
+        return self._command(tasting_id, host_decisions.rename_seat(seat_id, nickname, now_ms))
 
     # -- seats and their records -------------------------------------------------------------
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from twobowls.errors import InputError
+from twobowls.tasting.typed_text import unseen_problem
 
 SHORT_FIELDS = ("name", "roaster", "origin", "process", "roast_level")
 LONG_FIELDS = ("seller_words", "notes")
@@ -58,6 +59,7 @@ def coffee_problems(coffee: Coffee) -> tuple[InputError, ...]:
         _price_problem(coffee.price_per_100g),
         *(_length_problem(field, getattr(coffee, field), LONGEST_NAME) for field in SHORT_FIELDS),
         *(_length_problem(field, getattr(coffee, field), LONGEST_TEXT) for field in LONG_FIELDS),
+        *(unseen_problem(field, getattr(coffee, field)) for field in SHORT_FIELDS + LONG_FIELDS),
     ]
     if not coffee.name.strip():
         problems.insert(0, InputError("name", "it is empty", "Give the coffee a name"))

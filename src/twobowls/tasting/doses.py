@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from math import ceil
 
+from twobowls.counting import times_in
 from twobowls.tasting.flights import bowls_of, flight_bowls
 from twobowls.tasting.setup import Setup
 
@@ -67,7 +68,7 @@ def doses(setup: Setup) -> Doses:
         for coffee, bowls in bowls_of(setup).items()
     )
     total = sum(coffee.bowls for coffee in each)
-    per_fill = int(setup.kettle_ml // water)
+    per_fill = times_in(setup.kettle_ml, water)
     return Doses(
         water_ml=water,
         dose_g=dose,
@@ -79,3 +80,33 @@ def doses(setup: Setup) -> Doses:
         bowls_per_fill=per_fill,
         kettle_fills=sum(ceil(len(flight) / per_fill) for flight in flight_bowls(setup)),
     )
+
+
+_TAP_C = 15.0  # water from the tap: common practice
+_HEAT_J_PER_ML_K = 4.186  # specific heat of water, per mL
+_KETTLE_W = 2000.0  # a household kettle: common practice
+_EFFICIENCY = 0.85  # the rest warms the kettle and the air: common practice
+_FILLING_S = 30.0  # to the tap and back
+
+
+def refill_s(setup: Setup) -> float:
+    """Return how long a further filling of the kettle takes until it can be poured.
+
+    Parameters
+    ----------
+    setup : Setup
+        What the host chose.
+
+    Returns
+    -------
+    float
+        Seconds: half a minute for the tap, then a full kettle from 15 °C to the water's
+        temperature, heated by 2 kW of which 85 % reaches the water.
+
+    Examples
+    --------
+    >>> round(refill_s(Setup(name="x", coffee_ids=("a", "b"))))
+    222
+    """
+    joules = setup.kettle_ml * _HEAT_J_PER_ML_K * (setup.water_c - _TAP_C)
+    return _FILLING_S + joules / (_KETTLE_W * _EFFICIENCY)

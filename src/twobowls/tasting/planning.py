@@ -139,7 +139,8 @@ def _notes(
     if setup.first_sip_c > SAFE_FIRST_SIP_C:
         notes.append(
             f"A first sip at {setup.first_sip_c:g} °C can scald; above 65 °C health agencies warn "
-            "of very hot drinks. For guests 60 to 62 °C is safer."
+            "of very hot drinks. For guests 60 °C is a "
+            "careful start."
         )
     return tuple(notes)
 
@@ -178,7 +179,9 @@ def order_for(plan: Plan, seat: int) -> tuple[str, ...]:
     return plan.orders[(seat - 1) % len(plan.orders)].codes
 
 
-def reveal_bowls(plan: Plan, setup: Setup, mapping: Mapping[str, str]) -> Plan:
+def reveal_bowls(
+    plan: Plan, setup: Setup, mapping: Mapping[str, str], *, as_found: bool = False
+) -> Plan:
     """Name the coffee in each bowl, once the tasting has closed.
 
     Parameters
@@ -189,6 +192,8 @@ def reveal_bowls(plan: Plan, setup: Setup, mapping: Mapping[str, str]) -> Plan:
         The setup of the same tasting.
     mapping : mapping of str to str
         Code to coffee id, for every bowl.
+    as_found : bool
+        Whether the mapping stands even where it differs from what was planned.
 
     Returns
     -------
@@ -224,7 +229,7 @@ def reveal_bowls(plan: Plan, setup: Setup, mapping: Mapping[str, str]) -> Plan:
         raise InputError(
             f"bowl {missing[0]}", "it has no coffee yet", "Say which coffee was in every bowl"
         )
-    for number, flight in enumerate(plan.flights or flight_bowls(setup)):
+    for number, flight in enumerate(() if as_found else plan.flights or flight_bowls(setup)):
         named = [mapping[bowl.code] for bowl in plan.bowls if bowl.flight == number]
         _check_flight(number, Counter(flight), Counter(named), several=len(plan.flights) > 1)
     return replace(

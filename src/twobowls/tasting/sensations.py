@@ -76,13 +76,13 @@ ACIDITY = Sensation(
     guide=Guide(
         what="The sour taste of acids, from a gentle sparkle to a sharp bite.",
         notice=(
-            "It comes at once, within the first second, and makes the mouth water. Feel "
-            "along the sides of the tongue and under the jaw."
+            "It comes at once, within the first second, and makes the mouth water: wait a "
+            "moment after the sip, and notice how much."
         ),
         like=("a squeeze of lemon in water", "plain yoghurt"),
         mistaken_for=(
             "Bitterness: many people call sour bitter. Does your mouth water? That is sour. "
-            "Does it come late, stay, and feel dull at the back? That is bitter."
+            "Does it come late, and stay? That is bitter."
         ),
     ),
 )
@@ -97,8 +97,8 @@ BITTERNESS = Sensation(
     guide=Guide(
         what="The bitter taste, as of caffeine and of dark roasting.",
         notice=(
-            "It builds up slowly and is clearest after you have swallowed or spat, towards "
-            "the back of the tongue. It does not make the mouth water."
+            "It builds up slowly, is clearest after you have swallowed or spat, and stays. It "
+            "does not make the mouth water."
         ),
         like=("cocoa powder without sugar", "the white pith of a grapefruit"),
         mistaken_for=(

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 RoundKind = Literal["aroma", "taste"]
+Walk = Literal["sensations", "bowls"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,8 +49,11 @@ class Setup:
     ``repeats`` names the coffees that are poured into one further bowl each (name a coffee
     twice for two further bowls). ``most_per_flight`` is how many bowls are tasted as one
     group at the most. With ``host_tastes`` the reveal is late: nobody types which coffee is
-    in which bowl until the tasting has closed. Files with the marks carry seat numbers; with
-    ``names_in_files`` the host may ask for names in them, and the seats are told so.
+    in which bowl until the tasting has closed. ``asked`` holds the keys of the sensations that
+    each round asks, in the order of ``rounds``; empty in tastings from before it was stored
+    (see `twobowls.tasting.asking.asked_in`). ``walk`` is how a seat is led: sensation by
+    sensation or bowl by bowl. Files with the marks carry seat numbers; with ``names_in_files``
+    the host may ask for names in them, and the seats are told so.
     """
 
     name: str
@@ -67,4 +71,6 @@ class Setup:
     pour_gap_s: float = 20.0
     first_sip_c: float = 60.0
     host_tastes: bool = False
+    asked: tuple[tuple[str, ...], ...] = ()
+    walk: Walk = "sensations"
     names_in_files: bool = False

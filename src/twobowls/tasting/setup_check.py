@@ -8,9 +8,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite, pi
 
+from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.tasting.flights import flight_bowls
+from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.setup import Round, Setup
+from twobowls.tasting.typed_text import unseen_problem
 
 MOST_COFFEES = 40
 MOST_BOWLS = 60
@@ -74,6 +77,7 @@ def check_setup(setup: Setup) -> None:
     _check_depth(setup)
     _check_kettle(setup)
     _check_rounds(setup)
+    _check_asked(setup)
     _check_pour(setup)
 
 
@@ -82,6 +86,9 @@ def _check_name(name: str) -> None:
         raise InputError("name", "the tasting has no name", "Give it one, such as Sunday table")
     if len(name) > 80:
         raise InputError("name", f"{len(name)} characters are too many", "Use at most 80")
+    unseen = unseen_problem("name", name)
+    if unseen is not None:
+        raise unseen
 
 
 def _check_coffees(setup: Setup) -> None:
@@ -205,6 +212,32 @@ def _check_targets(setup: Setup, rounds: list[Round]) -> None:
                 "Rounds follow each other as the bowl cools, none above the first sip",
             )
         warmest = target
+
+
+def _check_asked(setup: Setup) -> None:
+    if not setup.asked:
+        return
+    if len(setup.asked) != len(setup.rounds):
+        raise InputError(
+            "asked",
+            f"{count_of(len(setup.asked), 'choice')} for {count_of(len(setup.rounds), 'round')}",
+            "Choose what is asked in each round",
+        )
+    for each, keys in zip(setup.rounds, setup.asked, strict=True):
+        known = {pad.key for pad in sensations_in(each)}
+        if not keys:
+            raise InputError(
+                "asked", f"{each.name} asks nothing", "Choose a sensation, or leave out the round"
+            )
+        if len(set(keys)) < len(keys):
+            raise InputError("asked", f"{each.name} asks the same twice", "Name it once")
+        strange = [key for key in keys if key not in known]
+        if strange:
+            raise InputError(
+                "asked",
+                f"{each.name} cannot ask for {strange[0]!r}",
+                f"Choose from {', '.join(pad.key for pad in sensations_in(each))}",
+            )
 
 
 def _check_pour(setup: Setup) -> None:

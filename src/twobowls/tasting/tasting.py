@@ -33,7 +33,10 @@ class Tasting:
 
     ``poured`` maps bowl codes to the instant (ms) at which water met the grounds; ``round``
     is the key of the round that was called last, or None. ``version`` grows by one with each
-    host event, and orders what a live page has seen.
+    host event, and orders what a live page has seen. ``door_open`` says whether new guests may
+    take seats while the tasting can be joined. What was put right: ``set_aside`` has the
+    codes of bowls and ``removed`` the ids of seats that do not count, and ``merged`` maps the id
+    of a seat to that of the seat as whose its records count.
     """
 
     id: str
@@ -47,6 +50,15 @@ class Tasting:
     poured: dict[str, int] = field(default_factory=dict)
     probes: tuple[Probe, ...] = ()
     seats: tuple[Seat, ...] = ()
+    door_open: bool = True
     opened_ms: int | None = None
     closed_ms: int | None = None
     revealed_ms: int | None = None
+    set_aside: frozenset[str] = frozenset()
+    removed: frozenset[str] = frozenset()
+    merged: dict[str, str] = field(default_factory=dict)
+
+    def counting_seats(self) -> tuple[Seat, ...]:
+        """Return the seats that were neither removed nor merged into another."""
+        gone = self.removed | self.merged.keys()
+        return tuple(seat for seat in self.seats if seat.id not in gone)

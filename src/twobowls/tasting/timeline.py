@@ -6,8 +6,9 @@ Knows the setup, the plan and the cooling model; not the time of day.
 from dataclasses import dataclass
 from typing import Literal
 
-from twobowls.counting import count_of
+from twobowls.counting import count_of, minutes, times_in
 from twobowls.tasting.cooling import Cooling
+from twobowls.tasting.doses import refill_s
 from twobowls.tasting.flights import flight_bowls
 from twobowls.tasting.plan import Bowl, Plan
 from twobowls.tasting.setup import Round, Setup
@@ -20,6 +21,7 @@ _SMELL_S = 15.0  # one bowl's dry aroma
 _REST_S = 300.0  # between flights
 _LAST_ROUND_S = 480.0  # for the last round, which nothing follows
 _LEAST_PER_BOWL_S = 30.0
+_WARMER_C = 1.0  # as far as a round may be from its target before its call says so
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +79,9 @@ def bowl_clock(setup: Setup, cooling: Cooling) -> BowlClock:
     -----
     The crust is broken at 4:00 (3 to 5 minutes in a trade protocol, SCAA 2009, seen in
     secondary sources). Skimming waits until all crusts of the flight are broken. Nobody sips
-    before the bowl is at the temperature for the first sip, and skimmed.
+    before the bowl is at the temperature for the first sip, and skimmed; until a thermometer
+    has been read that is the late end of the 90 % interval, as half the bowls are still
+    hotter at the middle estimate.
 
     Examples
     --------
@@ -87,9 +91,12 @@ def bowl_clock(setup: Setup, cooling: Cooling) -> BowlClock:
     >>> clock.break_s, clock.skim_s, clock.first_sip_s > clock.skim_s
     (240.0, 315.0, True)
     """
+    return _clock(setup, cooling, _cool_enough(cooling, setup.first_sip_c))
+
+
+def _clock(setup: Setup, cooling: Cooling, ready: float | None) -> BowlClock:
     largest = max(len(flight) for flight in flight_bowls(setup))
     skim = BREAK_S + max(_SKIM_AFTER_S, largest * setup.pour_gap_s)
-    ready = cooling.seconds_to(setup.first_sip_c)
     first_sip = max(skim + 30.0, skim if ready is None else ready)
     return BowlClock(
         break_s=BREAK_S,
@@ -97,6 +104,11 @@ def bowl_clock(setup: Setup, cooling: Cooling) -> BowlClock:
         first_sip_s=first_sip,
         rounds=_round_times(setup, cooling, first_sip),
     )
+
+
+def _cool_enough(cooling: Cooling, celsius: float) -> float | None:
+    interval = None if cooling.probes else cooling.seconds_to_interval(celsius)
+    return cooling.seconds_to(celsius) if interval is None else interval[1]
 
 
 def _round_times(setup: Setup, cooling: Cooling, first_sip: float) -> dict[str, float | None]:
@@ -150,7 +162,8 @@ def timeline(setup: Setup, plan: Plan, cooling: Cooling) -> tuple[Step, ...]:
         start = start + (_before_s(setup, len(bowls)) + _REST_S if number else 0.0)
         flight = [
             *_before(setup, plan, number, bowls, start),
-            *_round_steps(setup, bowls, clock, start),  # first, where the instant is the same
+            # calls come first where the instant is the same
+            *_round_steps(setup, bowls, clock, cooling, start),
             *_bowl_steps(setup, bowls, clock, start),
         ]
         steps += sorted(flight, key=lambda step: step.at_s)
@@ -191,7 +204,8 @@ def _before(setup: Setup, plan: Plan, number: int, bowls: list[Bowl], start: flo
             start - 180.0 - (_SMELL_S * len(bowls) if dry else 0.0),
             None,
             "boil",
-            f"Heat the water, to pour at {setup.water_c:g} °C.",
+            f"Heat the water, to pour at {setup.water_c:g} °C. Keep the kettle and its cord out "
+            "of children's reach, and roll up wide sleeves." + _second_kettle(setup, len(bowls)),
         )
     )
     if number:
@@ -200,6 +214,18 @@ def _before(setup: Setup, plan: Plan, number: int, bowls: list[Bowl], start: flo
             _step(rest, None, "rest", "Rest for five minutes, with water and plain bread.")
         )
     return steps
+
+
+def _second_kettle(setup: Setup, bowls: int) -> str:
+    """Say how a flight is poured that one filling is too small for."""
+    per_fill = times_in(setup.kettle_ml, setup.vessel.volume_ml)
+    if bowls <= per_fill:
+        return ""
+    return (
+        f" One filling is {count_of(per_fill, 'bowl')}, and another takes about "
+        f"{minutes(refill_s(setup))} min: have a second kettle or a flask hot for "
+        f"{count_of(bowls - per_fill, 'more bowl')}, or make the flights smaller."
+    )
 
 
 def _bowl_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float) -> list[Step]:
@@ -212,7 +238,8 @@ def _bowl_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float)
                 poured,
                 code,
                 "pour",
-                f"Pour {setup.vessel.volume_ml:g} mL on bowl {code}; wet all the grounds.",
+                f"Pour {setup.vessel.volume_ml:g} mL on bowl {code}; wet all the grounds. "
+                "Nobody reaches across.",
             ),
             _step(
                 poured + clock.break_s,
@@ -230,17 +257,19 @@ def _bowl_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float)
     return steps
 
 
-def _round_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float) -> list[Step]:
+def _round_steps(
+    setup: Setup, bowls: list[Bowl], clock: BowlClock, cooling: Cooling, start: float
+) -> list[Step]:
     """Call each round when the bowl poured last is ready for it."""
     lag = (len(bowls) - 1) * setup.pour_gap_s
-    probe = start + max(lag + clock.skim_s + 20.0, clock.first_sip_s - 60.0)
+    probe = start + lag + clock.skim_s + 20.0  # early: until then the clocks wait longest
     steps = [
         _step(
             probe,
             bowls[0].code,
             "probe",
             f"If you have a thermometer, read bowl {bowls[0].code} and enter it: the clocks get "
-            "better.",
+            "better. Wash the probe before and after.",
         )
     ]
     for each in setup.rounds:
@@ -248,21 +277,28 @@ def _round_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float
         if at is None:
             continue
         when = start + at if each.kind == "aroma" else start + at + lag
-        steps.append(_step(max(when, start), None, "round", _call(each)))
+        steps.append(
+            _step(max(when, start), None, "round", _call(each, float(cooling.temperature(at))))
+        )
     return steps
 
 
-def _call(each: Round) -> str:
+def _call(each: Round, likely_c: float) -> str:
     if each.kind == "aroma":
         return f"Call {each.name}: smell each bowl as its crust is broken."
     if each.target_c is None:
-        return f"Call {each.name}."
+        return f"Call {each.name}. Small sips."
     if each.target_c > SAFE_FIRST_SIP_C:
         return (
-            f"Call {each.name}: the last bowl is at about {each.target_c:g} °C, hot enough to "
-            "scald. Sip little, from a spoon."
+            f"Call {each.name}: the last bowl may still be at {each.target_c:g} °C, hot enough to "
+            "scald. Small sips, from a spoon."
         )
-    return f"Call {each.name}: the last bowl is at about {each.target_c:g} °C."
+    if each.target_c - likely_c > _WARMER_C:
+        return (
+            f"Call {each.name}: the last bowl is likely at about {likely_c:.0f} °C, and "
+            f"{each.target_c:g} °C if it cools slowly. Small sips."
+        )
+    return f"Call {each.name}: the last bowl is at about {each.target_c:g} °C. Small sips."
 
 
 def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
@@ -278,7 +314,8 @@ def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
     Returns
     -------
     tuple of RoundTime
-        For the largest flight. The last round is given eight minutes.
+        For the largest flight, as they will be once a thermometer has been read. The last
+        round is given eight minutes.
 
     Examples
     --------
@@ -287,7 +324,7 @@ def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
     >>> [each.round for each in round_times(setup, cooling_model(setup.vessel, 93.0, 21.0))]
     ['hot', 'warm', 'cool']
     """
-    clock = bowl_clock(setup, cooling)
+    clock = _clock(setup, cooling, cooling.seconds_to(setup.first_sip_c))
     largest = max(len(flight) for flight in flight_bowls(setup))
     tasted = [each for each in setup.rounds if each.kind == "taste"]
     begins = [clock.rounds[each.key] or 0.0 for each in tasted]
@@ -301,16 +338,12 @@ def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
 def _round_time(each: Round, seconds: float, bowls: int) -> RoundTime:
     per_bowl = seconds / bowls
     text = (
-        f"{each.name}: about {_minutes(seconds)} for {count_of(bowls, 'bowl')}, "
+        f"{each.name}: about {minutes(seconds)} min for {count_of(bowls, 'bowl')}, "
         f"{per_bowl:.0f} s each."
     )
     if per_bowl < _LEAST_PER_BOWL_S:
         text += " That is tight: leave out a round, or put fewer bowls in a flight."
     return RoundTime(round=each.key, seconds=seconds, per_bowl_s=per_bowl, text=text)
-
-
-def _minutes(seconds: float) -> str:
-    return f"{int(seconds) // 60}:{int(seconds) % 60:02d} min"
 
 
 def _step(at_s: float, bowl: str | None, action: Action, text: str) -> Step:

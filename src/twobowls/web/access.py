@@ -8,10 +8,10 @@ from starlette.responses import Response
 
 from twobowls.store import Store
 from twobowls.tasting.tasting import Seat, Tasting
+from twobowls.web.doors.host_sessions import LASTS_S, HostSessions
 from twobowls.web.settings import WebSettings
 
 COOKIE = "twobowls_host"
-COOKIE_SECONDS = 180 * 86_400
 
 
 def settings_of(request: Request) -> WebSettings:
@@ -38,7 +38,13 @@ def is_host_key(request: Request, key: str) -> bool:
 
 def is_host(request: Request) -> bool:
     """Say whether this request comes from the host's browser."""
-    return is_host_key(request, request.cookies.get(COOKIE, ""))
+    return sessions_of(request).is_live(request.cookies.get(COOKIE, ""), now_ms(request))
+
+
+def sessions_of(request: Request) -> HostSessions:
+    """Return the sessions of the host's browsers."""
+    sessions: HostSessions = request.app.state.sessions
+    return sessions
 
 
 def require_host(request: Request) -> None:
@@ -84,9 +90,17 @@ def keep_host_cookie(request: Request, response: Response) -> None:
     """Let this browser be the host's from now on."""
     response.set_cookie(
         COOKIE,
-        settings_of(request).host_key,
-        max_age=COOKIE_SECONDS,
+        sessions_of(request).begin(now_ms(request)),
+        max_age=LASTS_S,
         httponly=True,
         samesite="strict",
         secure=settings_of(request).secure,
+    )
+
+
+def drop_host_cookie(request: Request, response: Response) -> None:
+    """Let this browser be the host's no more, nor any that has a copy of its cookie."""
+    sessions_of(request).end(request.cookies.get(COOKIE, ""), now_ms(request))
+    response.delete_cookie(
+        COOKIE, httponly=True, samesite="strict", secure=settings_of(request).secure
     )

@@ -140,9 +140,12 @@ GUEST_OPERATIONS = (
         path="/host",
         text="Become the host, with the key that the terminal shows.",
         who="anyone",
-        query=(Field("key", "The host's key."),),
+        query=(
+            Field("key", "The host's key."),
+            Field("ticket", "What `serve --open` gives to the browser: good once."),
+        ),
         answers=(PAGE, GO_ON),
-        refusals=(403, 429),
+        refusals=(403,),
     ),
     Operation(
         method="post",
@@ -151,7 +154,13 @@ GUEST_OPERATIONS = (
         who="anyone",
         form=(Field("key", "The host's key."),),
         answers=(GO_ON,),
-        refusals=(429,),
+    ),
+    Operation(
+        method="post",
+        path="/host/sign-out",
+        text="End the host's session in this browser.",
+        who="anyone",
+        answers=(GO_ON,),
     ),
     Operation(
         path="/seat-worker.js",
@@ -262,6 +271,10 @@ SHELF_OPERATIONS = (
 )
 
 
+SURE = Field("sure", "Anything, where it is meant so though it looks like a slip.")
+READ = Field("read_ms", "When it was read, if a question came between.")
+
+
 def _act(action: str, text: str, *form: Field) -> Operation:
     return Operation(
         method="post",
@@ -336,9 +349,11 @@ TASTING_OPERATIONS = (
     _act("open", "Take marks from now on."),
     _act("pour", "Start the clock of a bowl.", BOWL, Field("ago", "Minutes and seconds: 2:30.")),
     _act("unpour", "Take the clock of a bowl back.", BOWL),
-    _act("round", "Call a round.", Field("round", "Its key.")),
-    _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius.")),
+    _act("round", "Call a round.", Field("round", "Its key."), SURE),
+    _act("probe", "Note a reading.", BOWL, Field("temperature", "Degrees Celsius."), READ, SURE),
     _act("close", "Take no more marks."),
+    _act("close-door", "Let nobody new take a seat."),
+    _act("open-door", "Let new guests take seats again."),
     _act("reopen", "Take marks again, when it was closed by mistake."),
     Operation(
         path="/tastings/{id}/reveal",
@@ -351,7 +366,40 @@ TASTING_OPERATIONS = (
         path="/tastings/{id}/reveal",
         text="Reveal the coffees; `bowl_CODE` for each bowl when the host tasted too.",
         who="host",
-        form=(Field("bowl_000", "The id of the coffee in that bowl."),),
+        form=(
+            Field("bowl_000", "The id of the coffee in that bowl."),
+            Field("as_found", "Anything, where the bowls were found otherwise than planned."),
+        ),
+        answers=(GO_ON,),
+        refusals=(409,),
+    ),
+    Operation(
+        path="/tastings/{id}/corrections",
+        text="What can be put right.",
+        who="host",
+        query=(Field("told", "What was just put right."),),
+        answers=(PAGE,),
+    ),
+    Operation(
+        method="post",
+        path="/tastings/{id}/corrections",
+        text="Put one thing right.",
+        who="host",
+        form=(
+            Field(
+                "what",
+                "coffee, set-aside, bring-back, unprobe, rename, rename-seat, remove-seat, "
+                "merge-seat or restore-seat.",
+                required=True,
+            ),
+            Field("bowl", "The code of a bowl."),
+            Field("coffee", "The id of the coffee that stood in it."),
+            Field("read_ms", "The instant of a reading."),
+            Field("name", "The name of the tasting."),
+            Field("seat", "The id of a seat."),
+            Field("nickname", "Its new name."),
+            Field("into", "The id of the seat as which it counts."),
+        ),
         answers=(GO_ON,),
         refusals=(409,),
     ),

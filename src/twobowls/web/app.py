@@ -1,5 +1,6 @@
 """Putting the web application together: routes, errors, the shield around it."""
 
+import asyncio
 import importlib
 import importlib.util
 from collections.abc import AsyncIterator
@@ -7,12 +8,14 @@ from contextlib import asynccontextmanager
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.routing import BaseRoute, Mount
 
 from twobowls.errors import TwobowlsError
 from twobowls.store import Store
 from twobowls.web import (
     bench_pages,
+    corrections_pages,
     errors,
     import_pages,
     join_pages,
@@ -27,7 +30,9 @@ from twobowls.web import (
     worker_pages,
 )
 from twobowls.web.answers_kept import KeptAnswers
-from twobowls.web.limits import Guesses
+from twobowls.web.doors.host_sessions import HostSessions
+from twobowls.web.doors.host_ticket import HostTicket
+from twobowls.web.limits import Limits
 from twobowls.web.live import Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
@@ -50,6 +55,7 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
         exception_handlers={
             TwobowlsError: errors.on_twobowls_error,
             HTTPException: errors.on_http_error,
+            ClientDisconnect: errors.on_leaving,
             Exception: errors.on_crash,
         },
     )
@@ -60,7 +66,10 @@ def create_app(store: Store, settings: WebSettings) -> Shield:
     app.state.live = live
     app.state.progress = progress
     app.state.news = News(store, live, progress, settings)
-    app.state.guesses = Guesses()
+    app.state.reading = asyncio.Semaphore(1)
+    app.state.sessions = HostSessions(store, settings.host_key)
+    app.state.ticket = HostTicket(settings.ticket, settings.now_ms())
+    app.state.limits = Limits(settings.one_address)
     app.state.tickets = Tickets()
     app.state.kept_answers = KeptAnswers()
     return Shield(app, PostRecords(store, settings), settings.names)
@@ -83,6 +92,7 @@ def _routes() -> list[BaseRoute]:
         *bench_pages.routes,
         *projector_pages.routes,
         *reveal_pages.routes,
+        *corrections_pages.routes,
         *tastings_pages.routes,
     ]
 

@@ -17,7 +17,10 @@ from twobowls.web.forms import Form, read_form, sentence
 from twobowls.web.live import EventStream, Live
 from twobowls.web.news import News
 from twobowls.web.progress import Progress
+from twobowls.web.second_looks import question_of_reading, question_of_round
 from twobowls.web.templates import render
+
+LONGEST_QUESTION_MS = 600_000
 
 
 def bench(request: Request) -> Response:
@@ -102,6 +105,9 @@ async def act(request: Request) -> Response:
     store, at_ms = store_of(request), now_ms(request)
     tasting_id, action = request.path_params["id"], request.url.path.rpartition("/")[2]
     try:
+        asked = await run_in_threadpool(_question, request, action, form, at_ms)
+        if asked:
+            return asked
         await run_in_threadpool(_act, store, tasting_id, action, form, at_ms)
     except (InputError, StateError) as error:
         if wants_json(request):
@@ -115,6 +121,43 @@ async def act(request: Request) -> Response:
     return RedirectResponse(f"/tastings/{tasting_id}/bench", 303)
 
 
+def _question(request: Request, action: str, form: Form, at_ms: int) -> Response | None:
+    """Ask before what is probably a slip; a live page is told to show the question."""
+    if form.ticked("sure") or action not in ("round", "probe"):
+        return None
+    tasting, bowl = tasting_of(request), form.text("bowl")
+    if tasting.state != "open":
+        return None
+    if action == "round":
+        question = question_of_round(tasting, form.text("round"), at_ms)
+        fields = {"round": form.text("round")}
+    else:
+        question = question_of_reading(tasting, bowl, _reading(form), at_ms)
+        fields = {"bowl": bowl, "temperature": form.text("temperature"), "read_ms": str(at_ms)}
+    if not question:
+        return None
+    if wants_json(request):
+        raise InputError("sure", question.rstrip("?."), "Send `sure` too if it is meant so")
+    return render(
+        request,
+        "sure.html",
+        status=409,
+        tasting=tasting.setup.name,
+        question=question,
+        action=request.url.path,
+        fields={**fields, "sure": "1"},
+        yes="Yes, call it now" if action == "round" else "Yes, that is the reading",
+        back=f"/tastings/{tasting.id}/bench",
+    )
+
+
+def _read_at(form: Form, now_ms: int) -> int:
+    """Return when the thermometer was read: before the question, where one was asked."""
+    typed = form.text("read_ms")
+    read_ms = int(typed) if typed.isascii() and typed.isdigit() and len(typed) < 18 else now_ms
+    return read_ms if now_ms - LONGEST_QUESTION_MS <= read_ms <= now_ms else now_ms
+
+
 def _act(store: Store, tasting_id: str, action: str, form: Form, at_ms: int) -> None:
     match action:
         case "open":
@@ -126,11 +169,15 @@ def _act(store: Store, tasting_id: str, action: str, form: Form, at_ms: int) -> 
         case "round":
             store.call_round(tasting_id, form.text("round"), at_ms)
         case "probe":
-            store.probe(tasting_id, form.text("bowl"), _reading(form), at_ms)
+            store.probe(tasting_id, form.text("bowl"), _reading(form), _read_at(form, at_ms))
         case "close":
             store.close(tasting_id, at_ms)
         case "reopen":
             store.reopen(tasting_id, at_ms)
+        case "close-door":
+            store.close_door(tasting_id, at_ms)
+        case "open-door":
+            store.open_door(tasting_id, at_ms)
 
 
 def _ago_s(form: Form) -> float:
@@ -155,7 +202,10 @@ def _reading(form: Form) -> float:
         ) from None
 
 
-ACTIONS = ("open", "pour", "unpour", "round", "probe", "close", "reopen")
+ACTIONS = (
+    *("open", "pour", "unpour", "round", "probe", "close", "reopen"),
+    *("close-door", "open-door"),
+)
 routes = [
     Route("/tastings/{id}/bench", bench),
     Route("/tastings/{id}/join.svg", join_code_image),

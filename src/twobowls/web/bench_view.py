@@ -149,6 +149,7 @@ class BenchPage:
     readings: list[str]
     unfinished: str
     blind_host: bool
+    door_open: bool
 
 
 def bench_page_view(tasting: Tasting, counts: dict[str, dict[str, int]]) -> BenchPage:
@@ -185,6 +186,7 @@ def bench_page_view(tasting: Tasting, counts: dict[str, dict[str, int]]) -> Benc
         readings=_readings(tasting),
         unfinished=_unfinished(tasting, counts),
         blind_host=tasting.setup.host_tastes,
+        door_open=tasting.door_open,
     )
 
 

@@ -1,7 +1,6 @@
 """The debrief: the host's page and its files, and each seat's private page."""
 
 import re
-from threading import Lock
 
 import msgspec
 from starlette.exceptions import HTTPException
@@ -12,6 +11,7 @@ from starlette.routing import BaseRoute, Route
 from twobowls.debrief import pick_counts, tables
 from twobowls.debrief.pick_counts import pick_rows
 from twobowls.debrief.tables import mark_rows
+from twobowls.debrief.tasting_debrief import TastingDebrief
 from twobowls.errors import StateError
 from twobowls.interchange.debrief_json import debrief_dict
 from twobowls.interchange.marks_csv import marks_csv
@@ -20,12 +20,11 @@ from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import is_host, require_host, seat_of, store_of, tasting_of
 from twobowls.web.debrief_cache import Debriefs
 from twobowls.web.debrief_file import kept_page
+from twobowls.web.debrief_view import tasting_view
 from twobowls.web.held_seats import held_keys
-from twobowls.web.private_view import private_view
 from twobowls.web.templates import NO_STORE, render
 
 _SHOWN = ("closed", "revealed")
-_making = Lock()
 _A_GUESTS_OWN = (
     "This is a guest’s own debrief, and you are signed in as the host in this browser. It opens "
     "on the phone or in the browser where the guest sits."
@@ -36,56 +35,81 @@ _NOT_YET = "The debrief is there once the tasting has closed."
 def debriefs_of(request: Request) -> Debriefs:
     """Return the debriefs of this server's store."""
     state = request.app.state
-    with _making:  # a whole table may ask at the same moment, as soon as the tasting has closed
-        if not hasattr(state, "debriefs"):
-            state.debriefs = Debriefs(store_of(request))
+    if not hasattr(state, "debriefs"):  # one loop, and nothing to wait for in between
+        state.debriefs = Debriefs(store_of(request))
     kept: Debriefs = state.debriefs
     return kept
 
 
-def host_page(request: Request) -> Response:
+async def host_page(request: Request) -> Response:
     """Show the debrief of a tasting, large enough for a projector."""
     require_host(request)
-    tasting = tasting_of(request)
+    debriefs = debriefs_of(request)
+    tasting = await debriefs.write(lambda: tasting_of(request))
     root = f"/tastings/{tasting.id}"
     if tasting.state not in _SHOWN:
         return _wait(request, tasting, f"{root}/bench", "To the bench")
-    view = debriefs_of(request).view(tasting)
-    names = tasting.setup.names_in_files
-    return render(request, "debrief.html", view=view, root=root, names=names)
+    shown, names = await debriefs.view(tasting), tasting.setup.names_in_files
+    return await debriefs.write(
+        lambda: render(
+            request,
+            "debrief.html",
+            view=shown.made,
+            root=root,
+            names=names,
+            renewing=shown.renewing,
+        )
+    )
 
 
-def kept(request: Request) -> Response:
+async def kept(request: Request) -> Response:
     """Send the debrief as one page to keep."""
-    tasting = _finished(request)
-    page = kept_page(debriefs_of(request).view(tasting))
+    debriefs = debriefs_of(request)
+    tasting = await debriefs.write(lambda: _finished(request))
+    view = await debriefs.file(tasting, "view", tasting_view)
+    page = await debriefs.write(lambda: kept_page(view))
     return _download(page, "text/html; charset=utf-8", tasting, "debrief.html")
 
 
-def figures(request: Request) -> Response:
+async def figures(request: Request) -> Response:
     """Send all figures as JSON."""
-    tasting = _finished(request)
-    whole = debrief_dict(debriefs_of(request).debrief(tasting))
-    body = msgspec.json.encode(whole)
+    debriefs = debriefs_of(request)
+    tasting = await debriefs.write(lambda: _finished(request))
+    body = await debriefs.file(tasting, "figures", _figures)
     return Response(body, media_type="application/json", headers=NO_STORE)
 
 
-def marks(request: Request) -> Response:
-    """Send every mark as tidy CSV: with seat numbers, or names where guests were told so."""
-    tasting = _finished(request)
-    named = _asks_for_names(request, tasting)
-    rows = mark_rows(debriefs_of(request).debrief(tasting).night)
-    text = marks_csv(rows if named else tables.without_names(rows))
-    return _download(text, "text/csv; charset=utf-8", tasting, "marks.csv")
+def _figures(debrief: TastingDebrief) -> bytes:
+    return msgspec.json.encode(debrief_dict(debrief))
 
 
-def picks(request: Request) -> Response:
-    """Send every pick as CSV; for names see `marks`."""
-    tasting = _finished(request)
+async def marks(request: Request) -> Response:
+    """Send every mark as tidy CSV: with seat numbers, or names where guests were told so.
+
+    Nothing needs to be worked out for it.
+    """
+    debriefs = debriefs_of(request)
+    tasting = await debriefs.write(lambda: _finished(request))
     named = _asks_for_names(request, tasting)
-    rows = pick_rows(debriefs_of(request).debrief(tasting).night)
-    text = picks_csv(rows if named else pick_counts.without_names(rows))
-    return _download(text, "text/csv; charset=utf-8", tasting, "picks.csv")
+
+    def text() -> str:
+        rows = mark_rows(debriefs.night(tasting))
+        return marks_csv(rows if named else tables.without_names(rows))
+
+    return _download(await debriefs.write(text), "text/csv; charset=utf-8", tasting, "marks.csv")
+
+
+async def picks(request: Request) -> Response:
+    """Send every pick as CSV; as for the marks."""
+    debriefs = debriefs_of(request)
+    tasting = await debriefs.write(lambda: _finished(request))
+    named = _asks_for_names(request, tasting)
+
+    def text() -> str:
+        rows = pick_rows(debriefs.night(tasting))
+        return picks_csv(rows if named else pick_counts.without_names(rows))
+
+    return _download(await debriefs.write(text), "text/csv; charset=utf-8", tasting, "picks.csv")
 
 
 def _asks_for_names(request: Request, tasting: Tasting) -> bool:
@@ -106,17 +130,19 @@ def _asks_for_names(request: Request, tasting: Tasting) -> bool:
     return True
 
 
-def seat_page(request: Request) -> Response:
+async def seat_page(request: Request) -> Response:
     """Show one seat how it tasted, beside the table."""
-    tasting, seat = seat_of(request)
+    debriefs = debriefs_of(request)
+    tasting, seat = await debriefs.write(lambda: seat_of(request))
     if is_host(request) and request.path_params["key"] not in held_keys(request):
         raise HTTPException(403, _A_GUESTS_OWN)
     if tasting.state not in _SHOWN:
         back = f"/seat/{request.path_params['key']}"
         return _wait(request, tasting, back, "Back to the tasting")
-    kept = debriefs_of(request)
-    view = private_view(kept.debrief(tasting), seat, kept.own(tasting, seat))
-    return render(request, "debrief_private.html", view=view)
+    shown = await debriefs.own(tasting, seat)
+    return await debriefs.write(
+        lambda: render(request, "debrief_private.html", view=shown.made, renewing=shown.renewing)
+    )
 
 
 def _finished(request: Request) -> Tasting:

@@ -1,13 +1,15 @@
 """What the debrief pages show, every sentence and number already written out."""
 
+import logging
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from markupsafe import Markup
 
 from twobowls.counting import count_of
 from twobowls.debrief.analysis import Analysis, SensationFit
+from twobowls.debrief.attempts import Attempts
 from twobowls.debrief.charts import ranking_description, ranking_spec, trend_description, trend_spec
 from twobowls.debrief.claims import NEUTRAL, Claim
 from twobowls.debrief.evidence import SCALE_SENTENCE
@@ -17,7 +19,8 @@ from twobowls.debrief.pad_svg import pad_svg
 from twobowls.debrief.pads import Pad, coffee_order, coffee_tones
 from twobowls.debrief.phrases import chance, level_name, title
 from twobowls.debrief.repeatability import Repeatability, repeat_sentence
-from twobowls.debrief.tasting_debrief import TastingDebrief
+from twobowls.debrief.tasting_debrief import NO_FINDINGS, TastingDebrief
+from twobowls.interchange.chart_process import ChartError
 from twobowls.interchange.chart_svg import chart_svg
 from twobowls.web.debrief_checks import ChecksView, MarkingView, checks_view, marking_view
 from twobowls.web.debrief_picks import PicksView, picks_view, with_picks_table
@@ -30,6 +33,27 @@ from twobowls.web.debrief_tables import (
 )
 from twobowls.web.debrief_words import LikedWordsView, WordsView, liked_words_view, words_views
 from twobowls.web.wording import day
+
+log = logging.getLogger(__name__)
+
+FAILED = (
+    "This part could not be worked out. The marks are safe: the file “All marks” has every one of "
+    "them. The terminal that runs twobowls shows what went wrong."
+)
+# The sections of the page, and what of a debrief each is made of.
+SECTIONS: Mapping[str, tuple[str, ...]] = {
+    "found": ("analysis", "findings"),
+    "ranking": (),
+    "pads": ("pads",),
+    "rounds": ("changes",),
+    "words": ("words", "liked_words"),
+    "repeats": ("repeatability",),
+    "picks": ("picks", "joined"),
+    "numbers": (),
+    "marking": ("marking", "sour_bitter"),
+    "checks": ("checks",),
+    "bowls": (),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +96,11 @@ class Picture:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DebriefView:
-    """One debrief page, of a tasting or of a file; empty parts are not shown."""
+    """One debrief page, of a tasting or of a file; empty parts are not shown.
+
+    ``failed`` says of each section, by its name, that it could not be worked out; empty where it
+    could. ``failures`` are the errors behind that, for the log.
+    """
 
     title: str
     facts: tuple[str, ...]
@@ -98,34 +126,54 @@ class DebriefView:
     marking: MarkingView | None
     checks: ChecksView | None
     bowls: Table | None
+    failed: Mapping[str, str] = field(default_factory=lambda: dict.fromkeys(SECTIONS, ""))
+    failures: Mapping[str, Exception] = field(default_factory=dict)
 
 
 def tasting_view(debrief: TastingDebrief) -> DebriefView:
     """Return the host's debrief of a tasting."""
-    night, analysis = debrief.night, debrief.analysis
+    night, analysis, tried = debrief.night, debrief.analysis, Attempts()
+    get = tried.get
     verdict = analysis.get(VERDICT, "liking")
     shown = [verdict] if verdict else []
     rounds = [(each.key, each.name) for each in night.tasting.setup.rounds]
+    parts: dict[str, Any] = {
+        **get("found", lambda: _found(debrief.findings, analysis), _found(NO_FINDINGS, analysis)),
+        "rankings": get("ranking", lambda: _rankings(shown, night.tones()), ()),
+        **get("pads", lambda: _pads(debrief.pads, analysis), _pads((), analysis)),
+        "trends": get("rounds", lambda: _trends(analysis, rounds, night.tones()), ()),
+        "changes": get("rounds", lambda: _changes(debrief), None),
+        "settled": get("rounds", lambda: _settled(debrief), ""),
+        "words": get("words", lambda: words_views(debrief.words), ()),
+        "liked_words": get("words", lambda: liked_words_view(debrief.liked_words), None),
+        "repeats": get("repeats", lambda: _repeats(debrief.repeatability), ()),
+        "picks": get(
+            "picks", lambda: picks_view(debrief.picks, debrief.joined, dict(rounds)), None
+        ),
+        "numbers": get("numbers", lambda: _numbers(debrief), ()),
+        "marking": get("marking", lambda: marking_view(debrief.marking), None),
+        "checks": get("checks", lambda: checks_view(debrief.checks, dict(rounds)), None),
+        "bowls": get("bowls", lambda: bowls_table(night) if night.revealed else None, None),
+    }
     return DebriefView(
         title=night.tasting.setup.name,
         facts=_facts(debrief),
         note=_note(debrief),
-        **_found(debrief.findings, analysis),
-        rankings=_rankings(shown, night.tones()),
-        **_pads(debrief.pads, analysis),
-        trends=_trends(analysis, rounds, night.tones()),
-        changes=changes_table(debrief.changes) if debrief.changes.rounds else None,
-        settled=_settled(debrief),
-        words=words_views(debrief.words),
-        liked_words=liked_words_view(debrief.liked_words),
-        repeats=tuple(repeat_sentence(each) for each in debrief.repeatability),
-        picks=picks_view(debrief.picks, debrief.joined, dict(rounds)),
         cautions=_cautions(analysis),
-        numbers=_numbers(debrief),
-        marking=marking_view(debrief.marking),
-        checks=checks_view(debrief.checks, dict(rounds)),
-        bowls=bowls_table(night) if night.revealed else None,
+        failed=_failed(debrief, tried),
+        failures=tried.failed,
+        **parts,
     )
+
+
+def _failed(debrief: TastingDebrief, tried: Attempts) -> dict[str, str]:
+    """Say of each section whether it, or what it is made of, could not be worked out."""
+    return {
+        section: FAILED
+        if section in tried.failed or any(part in debrief.failed for part in made_of)
+        else ""
+        for section, made_of in SECTIONS.items()
+    }
 
 
 def file_view(
@@ -155,7 +203,7 @@ def file_view(
         settled="",
         words=(),
         liked_words=None,
-        repeats=tuple(repeat_sentence(each) for each in repeats),
+        repeats=_repeats(repeats),
         picks=None,
         cautions=(*cautions, *_cautions(analysis)),
         numbers=tuple(numbers(fit, analysis.cautions) for fit in analysis.fits),
@@ -299,8 +347,14 @@ def _trends(
 
 
 def _chart(spec: dict[str, object], name: str, description: str) -> Markup:
-    drawn = chart_svg(spec, name, description)
-    return Markup(drawn)
+    """Return a chart; where it cannot be drawn, a sentence in its place."""
+    try:
+        return Markup(chart_svg(spec, name, description))
+    except ChartError:
+        log.exception("The chart %s could not be drawn.", name)
+        return Markup(
+            '<p class="callout">This chart could not be drawn. Its figures are further down.</p>'
+        )
 
 
 def _facts(debrief: TastingDebrief) -> tuple[str, ...]:
@@ -322,6 +376,14 @@ def _note(debrief: TastingDebrief) -> str:
         "The coffees are not revealed yet, so every bowl stands for itself. After the reveal, "
         "bowls of one coffee are counted together and the hidden repeats speak."
     )
+
+
+def _changes(debrief: TastingDebrief) -> Table | None:
+    return changes_table(debrief.changes) if debrief.changes.rounds else None
+
+
+def _repeats(found: Sequence[Repeatability]) -> tuple[str, ...]:
+    return tuple(repeat_sentence(each) for each in found)
 
 
 def _settled(debrief: TastingDebrief) -> str:

@@ -115,6 +115,11 @@ def _methods_here(request: Request) -> set[str]:
     return set().union(*here)
 
 
+async def on_leaving(_request: Request, _error: Exception) -> Response:
+    """Answer a caller that left in the middle of a form: nobody hears it."""
+    return Response(status_code=400)
+
+
 async def on_crash(request: Request, _error: Exception) -> Response:
     """Answer what nobody foresaw."""
     return refuse(request, 500, "", OUR_FAULT)

@@ -1,9 +1,16 @@
 """What people typed, kept as they typed it, and the errors that belong beside it."""
 
+import re
+
 from starlette.datastructures import FormData, UploadFile
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
 from twobowls.errors import InputError
+from twobowls.tasting.typed_text import cleaned
+
+CHARSETS = frozenset({"utf-8", "utf8", "us-ascii", "iso-8859-1"})
+_CHARSET = re.compile(r'charset\s*\*?=\s*"?([^";]*)', re.IGNORECASE)
 
 
 class Form:
@@ -14,9 +21,9 @@ class Form:
         self.errors: dict[str, str] = {}
 
     def text(self, name: str, default: str = "") -> str:
-        """Return a field as a person typed it, without outer spaces."""
+        """Return a field as a person typed it, without outer spaces and what cannot be seen."""
         value = self._data.get(name)
-        return value.strip().replace("\r\n", "\n") if isinstance(value, str) else default
+        return cleaned(value).strip().replace("\r\n", "\n") if isinstance(value, str) else default
 
     def all(self, name: str) -> list[str]:
         """Return every value of a field that may be ticked more than once."""
@@ -64,9 +71,29 @@ class Form:
 
 
 async def read_form(request: Request, most_bytes: int = 100_000) -> Form:
-    """Return a form without files; each of its fields holds at most so many bytes."""
+    """Return a form without files; each of its fields holds at most so many bytes.
+
+    Raises
+    ------
+    HTTPException
+        400, for a form that cannot be read.
+    """
+    check_charset(request)
     async with request.form(max_part_size=most_bytes, max_files=0) as data:
         return Form(data)
+
+
+def check_charset(request: Request) -> None:
+    """Refuse a form in a charset that no browser sends; Python knows some that raise or expand.
+
+    Raises
+    ------
+    HTTPException
+        400, for a charset other than UTF-8 and its two elders.
+    """
+    named = _CHARSET.search(request.headers.get("content-type", ""))
+    if named is not None and named[1].strip().lower() not in CHARSETS:
+        raise HTTPException(400, "The form is in a charset that cannot be read. Send UTF-8.")
 
 
 def sentence(error: InputError) -> str:

@@ -4,6 +4,10 @@ The list travels in the page itself, so that nothing is kept half-done on the se
 reload, a restart or a wrong choice loses nothing.
 """
 
+import asyncio
+from collections.abc import Callable
+from typing import ParamSpec, TypeVar
+
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -22,9 +26,12 @@ from twobowls.interchange.shelf_csv import (
 )
 from twobowls.tasting.coffees import Coffee
 from twobowls.web.access import require_host, store_of
-from twobowls.web.forms import Form, read_form
+from twobowls.web.forms import Form, check_charset, read_form
 from twobowls.web.templates import render
 from twobowls.web.wording import plain_number
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 LABELS = {
     "name": "Name",
@@ -48,12 +55,13 @@ def import_page(request: Request) -> Response:
 async def upload(request: Request) -> Response:
     """Take a list and show what it would become."""
     require_host(request)
+    check_charset(request)
     async with request.form(max_part_size=MOST_BYTES * 2) as data:
         form = Form(data)
         file, text = form.file("file"), form.text("text")
         source = await file.read(MOST_BYTES + 1) if file else text.encode()
     try:
-        sheet = read_sheet(source)
+        sheet = await _apart(request, read_sheet, source)
     except InputError as error:
         form.refuse("file" if file or not text else "text", str(error))
         return render(request, "import.html", status=400, text=text, errors=form.errors)
@@ -66,7 +74,7 @@ async def look_again(request: Request) -> Response:
     form = await read_form(request, MOST_BYTES * 2)
     text = form.text("text")
     try:
-        sheet = read_sheet(text.encode())
+        sheet = await _apart(request, read_sheet, text.encode())
     except InputError as error:
         errors = {"text": str(error)}
         return render(request, "import.html", status=400, text=text, errors=errors)
@@ -77,11 +85,18 @@ async def look_again(request: Request) -> Response:
     return await _add(request, form, sheet, chosen)
 
 
+async def _apart(request: Request, work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
+    """Work on a list beside the event loop, one list at a time: phones are served meanwhile."""
+    reading: asyncio.Semaphore = request.app.state.reading
+    async with reading:
+        return await run_in_threadpool(work, *given, **named)
+
+
 async def _add(request: Request, form: Form, sheet: Sheet, columns: dict[str, str]) -> Response:
     store = store_of(request)
     shelf = await run_in_threadpool(store.coffees, True)
     try:
-        rows = preview(sheet, columns, shelf)
+        rows = await _apart(request, preview, sheet, columns, shelf)
     except InputError:
         return await _preview(request, form, sheet, columns)
     wanted = [row.coffee for row in rows if _is_taken(row, form.ticked("same"))]
@@ -96,7 +111,11 @@ def _is_taken(row: PreviewRow, add_same: bool) -> bool:
 
 
 async def _preview(request: Request, form: Form, sheet: Sheet, columns: dict[str, str]) -> Response:
-    shelf = await run_in_threadpool(store_of(request).coffees, True)
+    return await _apart(request, _show, request, form, sheet, columns)
+
+
+def _show(request: Request, form: Form, sheet: Sheet, columns: dict[str, str]) -> Response:
+    shelf = store_of(request).coffees(True)
     rows: tuple[PreviewRow, ...] = ()
     try:
         rows = preview(sheet, columns, shelf)

@@ -1,20 +1,25 @@
 """How a guest takes a seat, and the page that the seat lives on."""
 
+import asyncio
 import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 from starlette.concurrency import run_in_threadpool
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from twobowls.counting import count_of
 from twobowls.errors import ConflictError, InputError, NotFoundError, StateError
+from twobowls.store.events import DOOR_CLOSED
 from twobowls.web.access import caller, is_host, now_ms, seat_of, store_of
 from twobowls.web.addresses import own_seat_address, qr_answer
 from twobowls.web.answers_kept import KeptAnswers, asked_by_person, led_to
 from twobowls.web.forms import read_form, sentence
 from twobowls.web.held_seats import drop_seat, held_seats, keep_seat
-from twobowls.web.limits import Guesses
+from twobowls.web.limits import Limits, TooSoonError
 from twobowls.web.live import Live
 from twobowls.web.news import seat_topic
 from twobowls.web.packing import packed
@@ -93,18 +98,32 @@ async def join(request: Request) -> Response:
     form = await read_form(request)
     code, nickname, ticket = (form.text(name)[:200] for name in ("code", "nickname", "ticket"))
     seat_key = "".join(form.text("seat_key")[:200].split())
-    guesses: Guesses = request.app.state.guesses
-    wait_s = guesses.wait_s(caller(request), now_ms(request))
-    if wait_s:
-        message = f"Too many wrong codes. Wait {count_of(wait_s, 'second')}, then try again."
-        return _form(request, code, nickname, 429, {"seat_key" if seat_key else "code": message})
     if seat_key:
         return await run_in_threadpool(_go_on, request, seat_key)
+    codes = limits_of(request).codes
+    held = codes.take(caller(request), now_ms(request)) > 0
+    if held:  # before the code is looked at, so that hanging up early saves a guesser nothing
+        await asyncio.sleep(limits_of(request).hold_s)
+    try:
+        return await _sit_down(request, code, nickname, ticket)
+    except NotFoundError as error:
+        held = True  # a wrong code stays counted
+        return _form(request, code, nickname, 404, {"code": str(error)})
+    finally:
+        if not held:
+            codes.give_back(caller(request), now_ms(request))
+
+
+async def _sit_down(request: Request, code: str, nickname: str, ticket: str) -> Response:
     try:
         key = await run_in_threadpool(_join, request, code, nickname, ticket)
-    except NotFoundError as error:
-        guesses.failed(caller(request), now_ms(request))
-        return _form(request, code, nickname, 404, {"code": str(error)})
+    except TooSoonError as error:
+        wait = count_of(error.wait_s, "second")
+        message = (
+            f"Many seats were taken from your network address just now. Wait {wait}, then press "
+            "“Sit down” again."
+        )
+        return _form(request, code, nickname, 429, {"nickname": message})
     except InputError as error:
         return _form(request, code, nickname, 400, {"nickname": sentence(error)})
     except (ConflictError, StateError) as error:
@@ -117,8 +136,6 @@ def _go_on(request: Request, key: str) -> Response:
     try:
         store_of(request).seat_by_key(key)
     except NotFoundError:
-        guesses: Guesses = request.app.state.guesses
-        guesses.failed(caller(request), now_ms(request))
         message = "No seat has this key. Capitals and small letters count; look again."
         return _form(request, status=404, errors={"seat_key": message})
     return RedirectResponse(f"/seat/{key}", 303)
@@ -130,10 +147,39 @@ def _join(request: Request, code: str, nickname: str, ticket: str) -> str:
 
     def sit_down() -> str:
         tasting = store.tasting_by_join_code(code)
-        _seat, key = store.join(tasting.id, nickname, now_ms(request))
+        if not tasting.door_open:
+            raise HTTPException(409, DOOR_CLOSED)
+        with taking_a_seat(request):
+            _seat, key = store.join(tasting.id, nickname, now_ms(request))
         return key
 
     return tickets.once((ticket, code, nickname), sit_down) if ticket else sit_down()
+
+
+@contextmanager
+def taking_a_seat(request: Request) -> Iterator[None]:
+    """Count a seat that its address takes, unless it is refused; or say that it comes too soon.
+
+    Raises
+    ------
+    TooSoonError
+        This address has taken many seats of late.
+    """
+    seats = limits_of(request).seats
+    wait_s = seats.take(caller(request), now_ms(request))
+    if wait_s:
+        raise TooSoonError(wait_s)
+    try:
+        yield
+    except BaseException:
+        seats.give_back(caller(request), now_ms(request))
+        raise
+
+
+def limits_of(request: Request) -> Limits:
+    """Return what this server allows its callers."""
+    limits: Limits = request.app.state.limits
+    return limits
 
 
 def tickets_of(request: Request) -> Tickets:

@@ -18,12 +18,14 @@ REFUSALS = {
     400: "Something that was given cannot be used.",
     403: "This is for the host, or the request came from another site's page.",
     404: "There is no such thing.",
+    408: "The request took too long to arrive.",
     409: "Not now, or the name is taken.",
     411: "The length of the body was not given.",
     413: "The body is too long.",
     421: "The address carries a name that is not this server's.",
-    429: "Too many wrong guesses; wait a little.",
-    503: "The store cannot be used now; try again later.",
+    429: "Too many seats were taken from this address; wait a little.",
+    431: "The address and the headers are too long.",
+    503: "The store cannot be used now, or too many connections are open; try again later.",
 }
 PATH_NAMES = {
     "id": "The id of a coffee or a tasting.",
@@ -166,7 +168,7 @@ def _refusal(status: int) -> dict[str, Any]:
 
 
 def _refusals(operation: Operation) -> set[int]:
-    refusals = {421, 503, *operation.refusals}
+    refusals = {408, 421, 431, 503, *operation.refusals}
     if operation.who == "host":
         refusals.add(403)
     if "{" in operation.path:

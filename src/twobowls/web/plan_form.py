@@ -5,13 +5,33 @@ from dataclasses import replace
 import numpy as np
 
 from twobowls.errors import InputError
+from twobowls.tasting.asking import CHOICES, proposed, proposed_walk, with_choice
 from twobowls.tasting.coffees import Coffee
-from twobowls.tasting.setup import ALL_ROUNDS, Round, Setup, Vessel
+from twobowls.tasting.cooling import cooling_model
+from twobowls.tasting.setup import ALL_ROUNDS, Round, Setup, Vessel, Walk
 from twobowls.tasting.setup_check import LIMITS, MOST_PER_FLIGHT, MOST_SEATS, check_setup
 from twobowls.web.forms import Form
 from twobowls.web.wording import plain_number
 
 MOST_LOTS = 6
+WALKS: tuple[Walk, ...] = ("sensations", "bowls")
+# Value of the form: label, hint.
+ASKING = {
+    "fits": (
+        "What fits the bowls",
+        "As much as the bowls' warmth, 150 taps and 200 mg of caffeine allow.",
+    ),
+    "verdict": ("Two minutes a round", "The verdict alone."),
+    "short": ("Short", "Acidity, sweetness, body and verdict."),
+    "classic": ("Classic", "The aroma early, the taste when warm, the verdict always."),
+    "all": ("Everything", "All sensations in every tasted round."),
+    "own": ("My own choice", "Tick below what each round asks."),
+}
+WALKING = {
+    "proposed": ("As the plan proposes", "By bowl where a round would take over 24 sips."),
+    "sensations": ("Sensation by sensation", "All bowls on one pad: compares best."),
+    "bowls": ("Bowl by bowl", "All pads of one bowl: fewer sips."),
+}
 # Field of the form: label, hint. The ranges are the domain's.
 NUMBERS = {
     "volume_ml": ("Water in a bowl", "Up to where you fill it."),
@@ -24,8 +44,8 @@ NUMBERS = {
     "pour_gap_s": ("From one pour to the next", "Each bowl has its own clock."),
     "first_sip_c": (
         "First sip at",
-        "60 to 62 °C is safe for ordinary guests. Trade practice begins near 71 °C, above the "
-        "65 °C that health agencies warn of.",
+        "60 °C is a careful start; a spill still burns within seconds, children sooner. Trade "
+        "practice begins near 71 °C, above the 65 °C that health agencies warn of.",
     ),
 }
 RANGES = {limit.field: limit for limit in LIMITS}
@@ -88,12 +108,35 @@ def read_setup(form: Form, shelf: tuple[Coffee, ...], rng: np.random.Generator) 
         host_tastes=form.ticked("host_tastes"),
         names_in_files=form.ticked("names_in_files"),
         repeats=twice,
+        asked=(),  # for now: what fits depends on the rest
+        walk="sensations",
         **numbers,
     )
     if form.errors:
         return None
     drawn = rng.choice(free, size=lots, replace=False).tolist() if lots else []
-    return _checked(form, replace(setup, repeats=(*twice, *drawn)))
+    checked = _checked(form, replace(setup, repeats=(*twice, *drawn)))
+    return None if checked is None else _checked(form, _asking(form, checked))
+
+
+def _asking(form: Form, setup: Setup) -> Setup:
+    """Return the setup with what it asks; a form without the question asks everything."""
+    typed = form.text("asking") or "all"
+    if typed == "own":
+        asked = tuple(tuple(form.all(f"asked_{each.key}")) for each in setup.rounds)
+        setup = replace(setup, asked=asked if any(asked) else ())
+        if not any(asked):
+            form.refuse("asked", "Nothing is ticked. Tick what each round asks.")
+            return setup
+        if not all(asked):
+            return setup  # refused with the name of the round
+        setup = replace(setup, walk=proposed_walk(setup))
+    else:
+        model = cooling_model(setup.vessel, setup.water_c, setup.room_c)
+        ready = next((each for each in CHOICES if each == typed), None)
+        setup = with_choice(setup, ready or proposed(setup, model))
+    walk = next((each for each in WALKS if each == form.text("walk")), setup.walk)
+    return replace(setup, walk=walk)
 
 
 def _checked(form: Form, setup: Setup) -> Setup | None:
@@ -101,8 +144,7 @@ def _checked(form: Form, setup: Setup) -> Setup | None:
         check_setup(setup)
     except InputError as error:
         form.refuse_error(error)
-        return None
-    return setup
+    return None if form.errors else setup
 
 
 def _rounds(form: Form) -> tuple[Round, ...]:

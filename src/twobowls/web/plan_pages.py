@@ -1,5 +1,7 @@
 """Planning a tasting: the form, and the sheet that comes of it."""
 
+from collections.abc import Callable
+
 import numpy as np
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -7,14 +9,18 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from twobowls.store import Store
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.coffees import Coffee
 from twobowls.tasting.planning import make_plan
+from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.setup import ALL_ROUNDS, DEFAULT_ROUNDS, Setup
 from twobowls.web.access import now_ms, require_host, settings_of, store_of, tasting_of
 from twobowls.web.forms import Form, read_form
 from twobowls.web.plan_form import (
+    ASKING,
     NUMBERS,
     RANGES,
+    WALKING,
     default_values,
     read_setup,
     typed_values,
@@ -43,7 +49,12 @@ def new_page(request: Request) -> Response:
         return _form(request, store.coffees(), values_of(setup), _ticks_of(setup))
     name = f"Tasting of {day(now_ms(request))}"
     chosen = set(request.query_params.getlist("coffee"))
-    ticks = {"coffee": chosen, "round": {each.key for each in DEFAULT_ROUNDS}}
+    ticks = {
+        "coffee": chosen,
+        "asking": {"fits"},
+        "walk": {"proposed"},
+        "round": {each.key for each in DEFAULT_ROUNDS},
+    }
     return _form(request, store.coffees(), default_values(name), ticks)
 
 
@@ -53,6 +64,9 @@ def _ticks_of(setup: Setup) -> dict[str, set[str]]:
         "twice": set(setup.repeats),
         "round": {each.key for each in setup.rounds},
         "host_tastes": {"1"} if setup.host_tastes else set(),
+        "asking": {"own"},
+        "walk": {setup.walk},
+        **{f"asked_{key}": {each.key for each in pads} for key, pads in asked_in(setup).items()},
         "names_in_files": {"1"} if setup.names_in_files else set(),
     }
 
@@ -64,7 +78,17 @@ async def plan(request: Request) -> Response:
     store = store_of(request)
     made = await run_in_threadpool(_plan, store, form, now_ms(request))
     if made is None:
-        names = ("coffee", "twice", "round", "host_tastes", "names_in_files")
+        own = (f"asked_{each.key}" for each in ALL_ROUNDS)
+        names = (
+            "coffee",
+            "twice",
+            "round",
+            "host_tastes",
+            "names_in_files",
+            "asking",
+            "walk",
+            *own,
+        )
         ticks = {name: set(form.all(name)) for name in names}
         shelf = await run_in_threadpool(store.coffees)
         return _form(request, shelf, typed_values(form), ticks, form.errors)
@@ -116,6 +140,24 @@ def _form(
             }
             for each in ALL_ROUNDS
         ],
+        asking=_options(ASKING, "asking", ticked),
+        walking=_options(WALKING, "walk", ticked),
+        own=[
+            {
+                "name": each.name,
+                "pads": [
+                    {
+                        "field": f"asked_{each.key}",
+                        "key": pad.key,
+                        "name": pad.name,
+                        "chosen": ticked(f"asked_{each.key}", pad.key),
+                    }
+                    for pad in sensations_in(each)
+                ],
+            }
+            for each in ALL_ROUNDS
+        ],
+        own_open=ticked("asking", "own") or "asked" in shown,
         numbers=[
             {"name": name, "label": label, "hint": hint, "unit": RANGES[name].unit}
             for name, (label, hint) in NUMBERS.items()
@@ -126,6 +168,15 @@ def _form(
         more_open=any(name in shown for name in (*NUMBERS, "most_per_flight"))
         or any(name.startswith("target_") for name in shown),
     )
+
+
+def _options(
+    choices: dict[str, tuple[str, str]], field: str, ticked: Callable[[str, str], bool]
+) -> list[dict[str, object]]:
+    return [
+        {"value": value, "name": name, "hint": hint, "chosen": ticked(field, value)}
+        for value, (name, hint) in choices.items()
+    ]
 
 
 def sheet(request: Request) -> Response:

@@ -2,15 +2,19 @@
 
 from dataclasses import dataclass
 from itertools import pairwise
+from math import ceil
 
-from twobowls.counting import count_of
+from twobowls.counting import count_of, minutes
+from twobowls.tasting.asking import CHOICES, asked_in, effort, with_choice
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.doses import doses
 from twobowls.tasting.plan import Plan
+from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Tasting
 from twobowls.tasting.timeline import round_times, timeline
 from twobowls.web.clockwork import clockwork_of
-from twobowls.web.wording import day, listed, minutes, plain_number
+from twobowls.web.plan_form import ASKING
+from twobowls.web.wording import day, listed, plain_number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +72,7 @@ class PlanSheet:
     codes: list[str]
     steps: list[StepLine]
     rounds: list[str]
+    choices: list[list[str]]
     sip: str
     notes: tuple[str, ...]
     cautions: tuple[Caution, ...]
@@ -97,6 +102,7 @@ def plan_sheet(tasting: Tasting, names: dict[str, str]) -> PlanSheet:
             for step in timeline(setup, plan, clockwork.cooling)
         ],
         rounds=[each.text for each in round_times(setup, clockwork.cooling)],
+        choices=[[ASKING[choice][0], *_costs(with_choice(setup, choice))] for choice in CHOICES],
         sip=_sip(tasting),
         notes=plan.notes,
         cautions=CAUTIONS,
@@ -117,6 +123,7 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
         ),
         ("Seats", f"{count_of(setup.seats, 'seat')} expected"),
         ("Rounds", listed([each.name for each in setup.rounds])),
+        *_asked_facts(setup),
         (
             "In each bowl",
             f"{need.dose_g:.1f} g of coffee, {need.water_ml:.0f} mL of water "
@@ -130,6 +137,33 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
         ),
         ("To grind in all", f"{need.total_grind_g:.0f} g, purges included"),
     ]
+
+
+def _asked_facts(setup: Setup) -> list[tuple[str, str]]:
+    """Tell what is asked where, rounds that ask the same together, and what it costs a person."""
+    rounds: dict[str, list[str]] = {}
+    asked = asked_in(setup)
+    for each in setup.rounds:
+        pads = listed([pad.name.lower() for pad in asked[each.key]])
+        rounds.setdefault(pads, []).append(each.name)
+    way = "sensation by sensation" if setup.walk == "sensations" else "bowl by bowl"
+    time, taps, sips, caffeine = _costs(setup)
+    return [
+        ("Asked", "; ".join(f"{listed(names)}: {pads}" for pads, names in rounds.items())),
+        ("Way round", way),
+        (
+            "For each person",
+            f"{time} min, {taps} taps, {sips} sips, {caffeine} mg of caffeine if every sip is "
+            "swallowed",
+        ),
+    ]
+
+
+def _costs(setup: Setup) -> list[str]:
+    """Return minutes, taps, sips and milligrams of caffeine for a person."""
+    needs = effort(setup)
+    spent = ceil(sum(needs.seconds.values()) / 60)
+    return [str(spent), str(needs.taps), str(needs.sips), f"{needs.caffeine_mg:.0f}"]
 
 
 def _bowls(plan: Plan, names: dict[str, str]) -> list[BowlLine]:
@@ -226,13 +260,16 @@ def _at(seconds: float) -> str:
 
 
 def _sip(tasting: Tasting) -> str:
-    clockwork = clockwork_of(tasting)
+    clockwork, celsius = clockwork_of(tasting), tasting.setup.first_sip_c
     text = (
-        f"A bowl is at {plain_number(tasting.setup.first_sip_c)} °C about "
-        f"{minutes(clockwork.bowl.first_sip_s)} after its pour"
+        f"The first sip is about {minutes(clockwork.bowl.first_sip_s)} after the pour: small sips"
     )
-    interval = clockwork.cooling.seconds_to_interval(tasting.setup.first_sip_c)
-    if interval is not None:
+    interval = clockwork.cooling.seconds_to_interval(celsius)
+    if interval is not None and not clockwork.cooling.probes:
         early, late = interval
-        text += f" (between {minutes(early)} and {minutes(late)}, as bowls and rooms differ)"
-    return text + ". A thermometer reading on the bench makes this sharper."
+        text += (
+            f". A bowl comes down to {plain_number(celsius)} °C between {minutes(early)} and "
+            f"{minutes(late)}, as bowls and rooms differ, and the clocks wait for the late end. A "
+            "thermometer reading on the bench makes this sharper"
+        )
+    return text + "."

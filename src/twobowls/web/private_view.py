@@ -33,20 +33,28 @@ class PrivateView:
     liking: tuple[str, ...]
     notes: tuple[tuple[str, str], ...]
     marks: Table | None
+    failed: tuple[str, ...] = ()
 
 
 def private_view(debrief: TastingDebrief, seat: Seat, own: OwnDebrief) -> PrivateView:
     """Return the private debrief of a seat, whose ``own`` is what it is shown of itself."""
     revealed = debrief.night.revealed
+    get = debrief.attempts.get
+    drawn = get(
+        "own pads",
+        lambda: pad_pictures(own.pads, debrief.analysis, links=False) if own.marks else (),
+        (),
+    )
+    marking = get("own marking", lambda: _marking(own), ())
     return PrivateView(
         nickname=seat.nickname,
         tasting=debrief.night.tasting.setup.name,
         note="" if revealed else _UNREVEALED,
         favourite=_favourite(own),
         sour_bitter=sour_bitter_sentence(own.sour_bitter) if own.sour_bitter else "",
-        marking=_marking(own),
+        marking=marking,
         differences=tuple(difference_sentence(each) for each in own.differences),
-        pads=pad_pictures(own.pads, debrief.analysis, links=False) if own.marks else (),
+        pads=drawn,
         words=tuple(
             f"{each.coffee}: {each.word} ({each.seats} of {each.of} found this kind of flavour)"
             for each in own.words
@@ -54,7 +62,23 @@ def private_view(debrief: TastingDebrief, seat: Seat, own: OwnDebrief) -> Privat
         liking=own.liking,
         notes=own.notes,
         marks=_marks(own.marks) if own.marks else None,
+        failed=tuple(
+            sentence
+            for sentence, parts in _FAILED.items()
+            if any(each in debrief.failed for each in parts)
+        ),
     )
+
+
+# What is said where something of this page could not be worked out, and the parts it is made of.
+_FAILED = {
+    "Where your marks lie beside the table's could not be worked out. Your marks are safe on the "
+    "laptop. Please tell the host.": ("analysis", "pads", "own pads"),
+    "How you mark could not be worked out. Your marks are safe on the laptop. Please tell the "
+    "host.": ("marking", "sour_bitter", "repeatability", "own gaps", "own marking"),
+    "What your words go with could not be worked out. Your words are safe on the laptop. Please "
+    "tell the host.": ("words", "liked_words", "own words"),
+}
 
 
 _UNREVEALED = "The coffees are still secret: look again after the reveal, and the codes get names."

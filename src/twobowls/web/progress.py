@@ -9,8 +9,8 @@ from collections.abc import Sequence
 
 from twobowls.store import Store
 from twobowls.store.record_messages import MarkMessage, Message
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.records import Mark
-from twobowls.tasting.sensations import sensations_in
 from twobowls.tasting.tasting import Tasting
 
 Places = dict[str, set[tuple[str, str]]]  # by round: bowls and sensations
@@ -73,4 +73,4 @@ def _add(seats: dict[str, Places], seat_id: str, mark: Mark | MarkMessage) -> No
 def expected(tasting: Tasting) -> dict[str, int]:
     """Return how many places a seat can mark in each round."""
     bowls = len(tasting.plan.bowls)
-    return {each.key: bowls * len(sensations_in(each)) for each in tasting.setup.rounds}
+    return {key: bowls * len(pads) for key, pads in asked_in(tasting.setup).items()}

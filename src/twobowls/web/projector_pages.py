@@ -5,6 +5,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from twobowls.debrief.tables import counting_records
 from twobowls.errors import StateError
 from twobowls.web.access import require_host, settings_of, store_of, tasting_of
 from twobowls.web.addresses import join_address
@@ -34,7 +35,7 @@ def projector_json(request: Request) -> Response:
         raise StateError("The table's marks are shown once the tasting has closed.")
     store = store_of(request)
     names = {each.id: each.name for each in store.coffees(include_archived=True)}
-    shown = wall_marks(tasting, store.records(tasting.id), names)
+    shown = wall_marks(tasting, counting_records(tasting, store.records(tasting.id)), names)
     headers = {"cache-control": "no-store"}
     answer = Response(msgspec.json.encode(shown), headers=headers, media_type="application/json")
     return packed(request.headers, answer)

@@ -9,6 +9,7 @@ from starlette.routing import Route
 
 from twobowls.counting import count_of
 from twobowls.errors import InputError
+from twobowls.store import Store
 from twobowls.tasting.doses import doses
 from twobowls.tasting.tasting import Tasting
 from twobowls.web.access import now_ms, require_host, store_of, tasting_of
@@ -44,7 +45,7 @@ def _page(
         bowls=[
             {
                 "code": bowl.code,
-                "chosen": chosen.get(bowl.code, ""),
+                "chosen": chosen.get(bowl.code, bowl.coffee_id or ""),
                 "error": (errors or {}).get(f"bowl {bowl.code}", ""),
             }
             for bowl in sorted(tasting.plan.bowls, key=lambda bowl: (bowl.flight, bowl.code))
@@ -67,15 +68,22 @@ async def reveal(request: Request) -> Response:
     form = await read_form(request)
     store = store_of(request)
     tasting = await run_in_threadpool(tasting_of, request)
-    late = tasting.setup.host_tastes
     typed = {bowl.code: form.text(f"bowl_{bowl.code}") for bowl in tasting.plan.bowls}
-    chosen = {code: coffee for code, coffee in typed.items() if coffee} if late else {}
+    known = {bowl.code: bowl.coffee_id for bowl in tasting.plan.bowls}
+    chosen = {code: coffee for code, coffee in typed.items() if coffee and coffee != known[code]}
+    as_found = form.ticked("as_found")
     try:
-        await run_in_threadpool(store.reveal, tasting.id, now_ms(request), chosen)
+        await run_in_threadpool(_reveal, store, tasting.id, now_ms(request), chosen, as_found)
     except InputError as error:
         told = await run_in_threadpool(_named, request, tasting, error)
         return _page(request, tasting, chosen, {error.field: told})
     return RedirectResponse(f"/tastings/{tasting.id}/debrief", 303)
+
+
+def _reveal(
+    store: Store, tasting_id: str, at_ms: int, chosen: dict[str, str], as_found: bool
+) -> None:
+    store.reveal(tasting_id, at_ms, chosen, as_found=as_found)
 
 
 def _named(request: Request, tasting: Tasting, error: InputError) -> str:

@@ -26,7 +26,6 @@ JSON_TYPE = "application/json"
 JSON = [
     (b"content-type", b"application/json"),
     (b"cache-control", b"no-store"),
-    (b"x-content-type-options", b"nosniff"),
 ]
 
 

@@ -7,10 +7,11 @@ nothing else. Codes are sorted wherever an order would otherwise be the order of
 import msgspec
 
 from twobowls.store.record_messages import Message
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.cautions import CAUTIONS, Caution
 from twobowls.tasting.lexicon import FAMILIES
 from twobowls.tasting.sensations import SENSATIONS, Sensation
-from twobowls.tasting.setup import Round
+from twobowls.tasting.setup import Round, Walk
 from twobowls.tasting.tasting import Seat, Tasting
 from twobowls.web.clockwork import Clockwork
 
@@ -90,10 +91,13 @@ class SeatView(msgspec.Struct, frozen=True):
     rounds: tuple[Round, ...]
     flights: list[list[str]]
     bowls: dict[str, BowlView]
+    set_aside: list[str]
     readings: int
     cooling: list[tuple[int, float]]
     clock: ClockView
     sensations: list[SensationView]
+    asked: dict[str, list[str]]
+    walk: Walk
     families: list[FamilyView]
     cautions: tuple[Caution, ...]
     records: list[Message]
@@ -110,6 +114,7 @@ class ChangeView(msgspec.Struct, frozen=True):
     state: str
     round: str | None
     poured: dict[str, int | None]
+    set_aside: list[str]
     readings: int
     now_ms: int
 
@@ -123,6 +128,7 @@ def seat_view(
     arrivals: int = 0,
 ) -> SeatView:
     """Return what one seat may know now."""
+    asked = {key: [each.key for each in pads] for key, pads in asked_in(tasting.setup).items()}
     return SeatView(
         tasting=TastingView(
             name=tasting.setup.name,
@@ -136,6 +142,7 @@ def seat_view(
         rounds=tasting.setup.rounds,
         flights=flights_of(tasting, seat),
         bowls={code: BowlView(poured_at_ms=at) for code, at in poured_of(tasting).items()},
+        set_aside=sorted(tasting.set_aside),
         readings=len(tasting.probes),
         cooling=clockwork.curve,
         clock=ClockView(
@@ -145,7 +152,9 @@ def seat_view(
             first_sip_c=tasting.setup.first_sip_c,
             rounds=dict(clockwork.bowl.rounds),
         ),
-        sensations=SENSATION_VIEWS,
+        sensations=[each for each in SENSATION_VIEWS if any(each.key in k for k in asked.values())],
+        asked=asked,
+        walk=tasting.setup.walk,
         families=FAMILY_VIEWS,
         cautions=CAUTIONS,
         records=records,
@@ -160,6 +169,7 @@ def change_view(tasting: Tasting, now_ms: int) -> ChangeView:
         state=tasting.state,
         round=tasting.round,
         poured=poured_of(tasting),
+        set_aside=sorted(tasting.set_aside),
         readings=len(tasting.probes),
         now_ms=now_ms,
     )

@@ -16,11 +16,15 @@ class WebSettings:
 
     ``phone_address`` is the address that phones can reach, such as ``http://192.0.2.7:8417``;
     None when only this computer can reach the server. ``names`` are further host names by which
-    the server may be called.
+    the server may be called. ``one_address`` says that all guests come through one address, which
+    then tells nothing about any of them. ``ticket`` signs the host in once, see
+    `twobowls.web.doors.host_ticket`.
     """
 
     host_key: str
     phone_address: str | None = None
     names: frozenset[str] = frozenset()
     secure: bool = False
+    one_address: bool = False
+    ticket: str | None = None
     now_ms: Callable[[], int] = wall_clock_ms

@@ -10,7 +10,12 @@ from starlette.routing import Route
 from twobowls.counting import count_of
 from twobowls.errors import InputError
 from twobowls.interchange.shelf_csv import parse_price, write_shelf
-from twobowls.tasting.coffees import Coffee, coffee_problems
+from twobowls.tasting.coffees import (
+    LONGEST_NAME,
+    LONGEST_TEXT,
+    Coffee,
+    coffee_problems,
+)
 from twobowls.web.access import require_host, store_of
 from twobowls.web.forms import Form, read_form
 from twobowls.web.templates import render
@@ -32,6 +37,8 @@ TOLD = {
     "archived": "Archived. Past tastings keep it, and it can be put back below.",
     "restored": "It is back on the shelf.",
 }
+ANOTHER_WAY = ", another way"
+RECIPE = "Grind:\nWater:\nDose:\nTemperature:"
 
 
 def shelf(request: Request) -> Response:
@@ -70,8 +77,11 @@ def _listed(coffee: Coffee) -> dict[str, str]:
 
 
 def new_coffee_page(request: Request) -> Response:
-    """Show an empty form."""
+    """Show an empty form, or that of a coffee made another way."""
     require_host(request)
+    like = request.query_params.get("like")
+    if like:
+        return _form(request, "", another_way(_values(store_of(request).coffee(like))))
     return _form(request, "", dict.fromkeys((*TEXTS, "price_per_100g"), ""))
 
 
@@ -79,10 +89,21 @@ def coffee_page(request: Request) -> Response:
     """Show a coffee's form."""
     require_host(request)
     coffee = store_of(request).coffee(request.path_params["id"])
+    return _form(request, coffee.id, _values(coffee))
+
+
+def _values(coffee: Coffee) -> dict[str, str]:
     values = {each.name: getattr(coffee, each.name) for each in fields(coffee)}
     price = coffee.price_per_100g
     values["price_per_100g"] = "" if price is None else plain_number(price)
-    return _form(request, coffee.id, values)
+    return values
+
+
+def another_way(values: dict[str, str]) -> dict[str, str]:
+    """Return the form of the same coffee by a second recipe, to be filled in below its notes."""
+    name = values["name"][: LONGEST_NAME - len(ANOTHER_WAY)].rstrip() + ANOTHER_WAY
+    notes = "\n".join(filter(None, [values["notes"], RECIPE]))
+    return {**values, "name": name, "notes": notes if len(notes) <= LONGEST_TEXT else RECIPE}
 
 
 def _form(

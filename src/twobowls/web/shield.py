@@ -12,30 +12,11 @@ from starlette.applications import Starlette
 from starlette.types import Message, Receive, Scope, Send
 
 from twobowls.web.seat_api import PostRecords
+from twobowls.web.security_headers import SECURITY_HEADERS, STATIC_HEADERS
 
-POLICY = (
-    "default-src 'self'; script-src 'self'; style-src 'self'; img-src 'self' data:; "
-    "connect-src 'self'; object-src 'none'; base-uri 'none'; form-action 'self'; "
-    "frame-ancestors 'none'"
-)
-SECURITY_HEADERS: list[tuple[bytes, bytes]] = [
-    (b"content-security-policy", POLICY.encode()),
-    (b"x-content-type-options", b"nosniff"),
-    # Not `no-referrer`: with it browsers send `Origin: null` with our own forms, and a phone on a
-    # plain-http address sends no Sec-Fetch-Site by which it could be known instead.
-    (b"referrer-policy", b"same-origin"),
-    (b"x-frame-options", b"DENY"),
-    (b"cross-origin-resource-policy", b"same-origin"),
-    (b"permissions-policy", b"camera=(), microphone=(), geolocation=(), payment=()"),
-]
-# A script or a style runs under its page's policy; on sixty small modules the rest is dead weight.
-STATIC_HEADERS = [
-    header
-    for header in SECURITY_HEADERS
-    if header[0] in (b"x-content-type-options", b"cross-origin-resource-policy")
-]
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 MOST_BYTES = 2_000_000
+LONGEST_HOST = 260  # a host name has at most 253 characters, a port five
 _HOST = re.compile(r"^(?P<name>\[[0-9a-fA-F:.]+\]|[^:\[\]/\s]+)(?::\d{1,5})?$")
 
 
@@ -65,15 +46,14 @@ class Shield:
             await self.app(scope, receive, send)
             return
         refusal = self._refusal(scope)
-        if refusal is None and self._records.serves(scope):
-            await self._records(scope, receive, send)
-            return
-        scripts = scope["path"].startswith("/static/") and not scope["path"].endswith(".svg")
-        guarded = _with_headers(send, STATIC_HEADERS if scripts else SECURITY_HEADERS)
-        if refusal is None:
-            await self.app(scope, receive, guarded)
+        if refusal is not None:
+            await _refuse(_with_headers(send, SECURITY_HEADERS), *refusal)
+        elif self._records.serves(scope):
+            await self._records(scope, receive, _with_headers(send, STATIC_HEADERS))
         else:
-            await _refuse(guarded, *refusal)
+            scripts = scope["path"].startswith("/static/") and not scope["path"].endswith(".svg")
+            headers = STATIC_HEADERS if scripts else SECURITY_HEADERS
+            await self.app(scope, receive, _with_headers(send, headers))
 
     def _refusal(self, scope: Scope) -> tuple[int, str, str] | None:
         headers: dict[bytes, bytes] = dict(scope["headers"])
@@ -83,16 +63,19 @@ class Shield:
             known = self._look_at(host)
         if not known:
             return 421, "host", "This server does not go by the name in the address."
-        if scope["method"] not in SAFE_METHODS:
-            if not _from_our_pages(headers, host, scope["scheme"]):
-                return 403, "origin", "This request came from another site's page."
-            if b"transfer-encoding" in headers:  # of a length that nobody knows beforehand
-                return 411, "body", "Send the length of the body with it (Content-Length)."
-            if _too_long(headers.get(b"content-length")):
-                return 413, "body", f"Send at most {MOST_BYTES // 1_000_000} MB at once."
+        if scope["method"] not in SAFE_METHODS and not _from_our_pages(
+            headers, host, scope["scheme"]
+        ):
+            return 403, "origin", "This request came from another site's page."
+        if b"transfer-encoding" in headers:  # of a length that nobody knows beforehand
+            return 411, "body", "Send the length of the body with it (Content-Length)."
+        if _too_long(headers.get(b"content-length")):
+            return 413, "body", f"Send at most {MOST_BYTES // 1_000_000} MB at once."
         return None
 
     def _look_at(self, host: bytes) -> bool:
+        if len(host) > LONGEST_HOST:
+            return False
         known = is_our_name(host.decode("latin-1"), self._names)
         if len(self._known_hosts) < 1000:  # a flood of made-up names must not fill the memory
             self._known_hosts[host] = known
@@ -137,9 +120,12 @@ def _too_long(content_length: bytes | None) -> bool:
 
 
 def _with_headers(send: Send, headers: list[tuple[bytes, bytes]]) -> Send:
+    """Add headers to an answer; one that was refused is a page, whatever was asked for."""
+
     async def guarded(message: Message) -> None:
         if message["type"] == "http.response.start":
-            message["headers"] = [*message.get("headers", ()), *headers]
+            added = headers if message["status"] < 400 else SECURITY_HEADERS
+            message["headers"] = [*message.get("headers", ()), *added]
         await send(message)
 
     return guarded

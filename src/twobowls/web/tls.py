@@ -8,6 +8,7 @@ from pathlib import Path
 from twobowls.errors import InputError
 
 EXPIRED, NOT_YET_VALID = 10, 9  # OpenSSL's X509_V_ERR_CERT_HAS_EXPIRED, ..._NOT_YET_VALID
+TOO_WEAK = frozenset({"EE_KEY_TOO_SMALL", "CA_KEY_TOO_SMALL", "CA_MD_TOO_WEAK"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +83,12 @@ def _load(context: ssl.SSLContext, certificate: Path, key: Path) -> None:
                 "--tls-key",
                 f"{key} is the key of another certificate",
                 f"Name the key that {certificate} was made with",
+            ) from error
+        if error.reason in TOO_WEAK:
+            raise InputError(
+                "--tls-cert",
+                f"{certificate} is made with a key or a signature that is too weak to be trusted",
+                "Make another with a new key of at least 2048 bits (RSA) or 256 bits (EC)",
             ) from error
         raise InputError(
             "--tls-key",

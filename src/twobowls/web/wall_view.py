@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import msgspec
 
 from twobowls.debrief.pad_svg import TONES
+from twobowls.tasting.asking import asked_in
 from twobowls.tasting.codes import bowl_tones
 from twobowls.tasting.records import Mark, Record, latest_marks
 from twobowls.tasting.sensations import SENSATIONS
@@ -59,6 +60,7 @@ def wall_marks(
     coffees : mapping
         Names of the coffees by id; read only after the reveal.
     """
+    asked = asked_in(tasting.setup).values()
     marks = latest_marks(each for each in records if isinstance(each, Mark))
     return WallMarks(
         state=tasting.state,
@@ -72,6 +74,7 @@ def wall_marks(
                 _rounds(tasting, [mark for mark in marks if mark.sensation == each.key]),
             )
             for each in SENSATIONS
+            if any(each in pads for pads in asked)
         ],
     )
 

@@ -10,6 +10,7 @@ STATE_TEXTS: dict[State, str] = {
     "closed": "closed, not revealed",
     "revealed": "revealed",
 }
+NO_DATE, NO_TIME = "no known date", "no known time"
 
 
 def plain_number(value: float) -> str:
@@ -23,27 +24,24 @@ def plain_number(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
-def minutes(seconds: float) -> str:
-    """Return a span as minutes and seconds.
-
-    Examples
-    --------
-    >>> minutes(240), minutes(9.6), minutes(3725)
-    ('4:00', '0:10', '62:05')
-    """
-    whole = round(seconds)
-    return f"{whole // 60}:{whole % 60:02d}"
-
-
 def day(at_ms: int) -> str:
     """Return the local date of an instant, such as ``25 November 2026``."""
-    at = datetime.fromtimestamp(at_ms / 1000).astimezone()
-    return f"{at.day} {at:%B %Y}"
+    at = _local(at_ms)
+    return NO_DATE if at is None else f"{at.day} {at:%B %Y}"
 
 
 def clock_time(at_ms: int) -> str:
     """Return the local time of an instant, such as ``14:05``."""
-    return f"{datetime.fromtimestamp(at_ms / 1000).astimezone():%H:%M}"
+    at = _local(at_ms)
+    return NO_TIME if at is None else f"{at:%H:%M}"
+
+
+def _local(at_ms: int) -> datetime | None:
+    """Return an instant here, or None for one beyond any calendar: a file may hold anything."""
+    try:
+        return datetime.fromtimestamp(at_ms / 1000).astimezone()
+    except (ValueError, OverflowError, OSError):
+        return None
 
 
 def listed(words: list[str]) -> str:

@@ -15,7 +15,7 @@ test("the steps of a bowl come in the order of time, rounds after the first sip"
   assert.deepEqual(stepsOf(clock, rounds), [
     { at_s: 240, text: "break the crust" },
     { at_s: 315, text: "skim" },
-    { at_s: 800, text: "safe to sip" },
+    { at_s: 800, text: "small sips" },
     { at_s: 1400, text: "Warm" },
   ]);
 });

@@ -18,7 +18,7 @@ export function stepsOf(clock, rounds) {
   const steps = [
     { at_s: clock.break_s, text: "break the crust" },
     { at_s: clock.skim_s, text: "skim" },
-    { at_s: clock.first_sip_s, text: "safe to sip" },
+    { at_s: clock.first_sip_s, text: "small sips" },
   ];
   for (const { key, name } of rounds) {
     const at = clock.rounds[key];

@@ -1,6 +1,9 @@
 // @ts-check
 // Sends the forms of a live page without leaving it; what was typed stays until it was taken.
 
+/** Not a refusal: the server wants to be told that it is meant so. */
+const ASKED = "sure?";
+
 /**
  * @param {HTMLElement} page
  * @param {HTMLElement} trouble where a refusal is said
@@ -15,6 +18,7 @@ export function sendInPlace(page, trouble) {
     const sent = typedIn(form);
     const refusal = await send(form.action, sent);
     button?.removeAttribute("aria-busy");
+    if (refusal === ASKED) { form.submit(); return; } // the server's page asks
     trouble.textContent = refusal;
     trouble.hidden = !refusal;
     if (!refusal && typedIn(form) === sent) { // else the next is being typed already
@@ -34,7 +38,7 @@ async function send(action, typed) {
     const response = await fetch(action, { method: "POST", body, headers: { Accept: "application/json" } });
     if (response.ok) return "";
     const answer = await response.json();
-    return answer.error.message;
+    return answer.error.field === "sure" ? ASKED : answer.error.message;
   } catch {
     return "The server does not answer. Nothing was changed; try again in a moment.";
   }

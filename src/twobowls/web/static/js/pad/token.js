@@ -12,7 +12,7 @@ import { likingWords, placeWords, strengthWords } from "./wording.js";
  * @property {number | null} intensity
  * @property {number | null} liking
  * @property {Array<{round: string, intensity: number | null, liking: number | null}>} [trail] earlier rounds, oldest first
- * @property {string} [sub] a few characters below the code while it waits (time until it is safe to sip)
+ * @property {string} [sub] a few characters below the code while it waits (time until it is cool enough for small sips)
  * @property {boolean} [next] the bowl to taste next
  * @property {string} [tone] of the bowl, "1" to "8"; by its place on this pad if it is not said
  *

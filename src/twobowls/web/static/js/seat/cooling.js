@@ -46,7 +46,7 @@ export function bowlState(pouredAtMs, nowMs, clock, curve) {
  * @param {number | null | undefined} pouredAtMs
  * @param {number} nowMs the host's time
  * @param {BowlClock} clock
- * @returns {string} how long until the bowl is safe to sip, 2:10; empty when it is, or is not poured
+ * @returns {string} how long until the bowl is cool enough for small sips, 2:10; empty when it is, or is not poured
  */
 export function untilSip(pouredAtMs, nowMs, clock) {
   if (pouredAtMs === null || pouredAtMs === undefined || clock.first_sip_s === null) return "";
@@ -68,7 +68,7 @@ export function bowlWords({ phase, celsius, seconds }) {
   if (phase === "empty") return "not poured yet";
   if (phase === "steeping") return `crust in ${minutes(seconds ?? 0)}`;
   if (phase === "hot") return seconds === null ? "too hot to sip" : `sip in ${minutes(seconds)}`;
-  return celsius === null ? "safe to sip" : `${Math.round(celsius)} °C`;
+  return celsius === null ? "small sips" : `${Math.round(celsius)} °C`;
 }
 
 /** Warmth as a share of the way from room to just poured. @param {number | null} celsius @returns {number} 0-1 */

@@ -36,8 +36,8 @@ export function openRounds({ rounds, round }) {
 /**
  * @param {Sensation[]} sensations
  * @param {Round | undefined} round
- * @param {Record<string, string[]>} [asked] the sensations that each round asks for, if the laptop says so
- * @returns {Sensation[]} the pads of a round; where nothing is said and nothing is tasted, the aroma alone
+ * @param {Record<string, string[]>} [asked] keys by round; a table kept from an older laptop has none
+ * @returns {Sensation[]} the pads of a round: where nothing is tasted, the aroma alone
  */
 export function sensationsIn(sensations, round, asked) {
   const keys = round && asked?.[round.key];

@@ -58,7 +58,7 @@ export class SeatStore extends EventTarget {
     const bowls = { ...this.table.bowls };
     for (const [code, ms] of Object.entries(change.poured)) bowls[code] = { poured_at_ms: ms };
     const tasting = { ...this.table.tasting, state: change.state };
-    this.setTable({ ...this.table, version: change.version, round: change.round, tasting, bowls, records: [] });
+    this.setTable({ ...this.table, version: change.version, round: change.round, tasting, bowls, set_aside: change.set_aside ?? this.table.set_aside, records: [] });
   }
 
   /** @param {SeatRecord[]} records made here, on another tab, or kept from before */

@@ -19,11 +19,13 @@
  * @property {Round[]} rounds
  * @property {string[][]} flights
  * @property {Record<string, {poured_at_ms: number | null}>} bowls
+ * @property {string[]} [set_aside] bowls that were spilled or are foul; marks on them are saved and do not count
  * @property {number} readings of the thermometer, which cooling and clock follow
  * @property {Array<[number, number]>} cooling
  * @property {BowlClock} clock
  * @property {Sensation[]} sensations
- * @property {Record<string, string[]>} [asked] the sensations that each round asks for, by its key
+ * @property {Record<string, string[]>} [asked] sensation keys by round
+ * @property {"sensations" | "bowls"} [walk]
  * @property {Family[]} families
  * @property {Caution[]} cautions
  * @property {SeatRecord[]} records
@@ -36,7 +38,7 @@
  * @typedef {"liked" | "disliked" | "neutral" | "removed"} Feeling
  * @typedef {MarkRecord | PickRecord | WordRecord | NoteRecord} SeatRecord
  *
- * @typedef {{version: number, state: TableState["tasting"]["state"], round: string | null, poured: Record<string, number | null>, readings: number, now_ms: number}} Change
+ * @typedef {{version: number, state: TableState["tasting"]["state"], round: string | null, poured: Record<string, number | null>, set_aside?: string[], readings: number, now_ms: number}} Change
  * @typedef {{saved: string[], refused: Array<{id: string, error: string}>, now_ms: number}} Receipt
  */
 

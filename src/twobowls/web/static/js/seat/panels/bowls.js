@@ -32,7 +32,7 @@ export function makeBowls({ store, clock }) {
       node.dataset.phase = state.phase;
       node.classList.toggle("next", code === next);
       node.style.setProperty("--warmth", warmth(state.celsius).toFixed(3));
-      setText(/** @type {Element} */ (node.querySelector(".bowl-words")), bowlWords(state));
+      setText(/** @type {Element} */ (node.querySelector(".bowl-words")), table.set_aside?.includes(code) ? "set aside" : bowlWords(state));
     });
     setText(note, `Your own order, left to right. Sip at ${Math.round(table.clock.first_sip_c)} °C or below; warmth is estimated.`);
   }

@@ -1,0 +1,1 @@
+"""Who comes in: connections, guesses, seats taken too fast, the host's sessions."""
