@@ -377,3 +377,14 @@ def test_start_up_loads_no_heavy_library() -> None:
     )
     told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert told.stdout.splitlines()[-1] == "[]"
+
+
+def test_more_coffees_than_can_be_compared_are_refused_at_once(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    file = tmp_path / "wide.csv"
+    rows = [f"t{taster},c{coffee},{coffee % 90}" for taster in range(3) for coffee in range(1000)]
+    file.write_text("\n".join(["taster,coffee,intensity", *rows]))
+    assert main(["analyse", str(file)]) == 2
+    told = capsys.readouterr().err
+    assert "1,000 coffees are more than can be compared with one another. Give at most 150" in told

@@ -149,6 +149,82 @@ def test_a_workbook_that_unpacks_to_too_much_is_refused(monkeypatch: pytest.Monk
     )
 
 
+def with_sheet(body: bytes) -> bytes:
+    """Put a sheet of one's own into a sound workbook."""
+    out = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(workbook(table))) as old,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
+        for part in old.infolist():
+            ours = part.filename == "xl/worksheets/sheet1.xml"
+            new.writestr(part.filename, body if ours else old.read(part))
+    return out.getvalue()
+
+
+_SHEET = (
+    b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+    b"%s</sheetData></worksheet>"
+)
+_TOO_MANY = "file: it has far more parts than a table of ratings. Save the sheet as CSV or Parquet."
+_TOO_WIDE = "file: it has a row with more than 2,000 columns. Save the sheet as CSV or Parquet."
+
+
+@pytest.mark.parametrize(
+    ("body", "refusal"),
+    [
+        (_SHEET % (b"<row>" + b"<c/>" * 1_000_000 + b"</row>"), _TOO_WIDE),
+        (_SHEET % (b"<c/>" * 1_000_000), _TOO_WIDE),
+        (_SHEET % (b"<row><c><is>" + b"<r/>" * 1_000_000 + b"</is></c></row>"), _TOO_WIDE),
+        (_SHEET % (b"<row/>" * 1_100_000), _TOO_MANY),
+        (_SHEET % b"<row><c/></row><x/>" * 300_000, _TOO_MANY),
+        (b"<x:row>" + b"<x:c/>" * 1_000_000, _TOO_WIDE),
+        ("<c/>".encode("utf-16-be") * 300_000, _TOO_WIDE),
+    ],
+    ids=["one row", "no row", "one cell", "rows", "between rows", "prefix", "two bytes a sign"],
+)
+def test_a_small_workbook_of_many_elements_is_refused_before_it_is_read(
+    body: bytes, refusal: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = with_sheet(body)
+    assert len(data) < 200_000
+    monkeypatch.setattr(openpyxl, "load_workbook", None)  # it would hold them all
+    assert said(data) == refusal
+
+
+def test_what_is_counted_does_not_depend_on_where_the_pieces_are_cut(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    data = with_sheet(_SHEET % (b"<row>" + b"<c><v>1</v></c>" * 600 + b"</row>") + b" " * 70)
+    monkeypatch.setattr(workbooks, "MOST_IN_A_ROW", 2404)  # cells of four tags, and their frame
+    for step in (7, 64, 65, 1000):
+        monkeypatch.setattr(workbooks, "_STEP", step)
+        with pytest.raises(InputError, match="has a line of names and a row below it"):
+            read_ratings(data)
+    monkeypatch.setattr(workbooks, "MOST_IN_A_ROW", 2403)
+    for step in (7, 64, 65, 1000):
+        monkeypatch.setattr(workbooks, "_STEP", step)
+        assert said(data) == _TOO_WIDE
+
+
+def test_rows_numbered_with_wide_gaps_end() -> None:
+    body = _SHEET % (
+        b'<row r="1"><c r="A1"><v>1</v></c></row><row r="999999999"><c r="A999999999"/></row>'
+    )
+    assert said(with_sheet(body)) == (
+        "file: its rows are numbered beyond 1,048,576. Save the sheet as CSV or Parquet."
+    )
+
+
+@pytest.mark.parametrize("count", [2001, 20_000])
+def test_a_table_of_very_many_columns_is_refused_at_once(count: int) -> None:
+    head = ",".join(f"c{number}" for number in range(count))
+    told = said(f"{head}\n{head}\n".encode())
+    assert told == (
+        f"file: it has {count:,} columns, and at most 2,000 are read. Keep those of the marks."
+    )
+
+
 def test_a_zip_file_that_is_no_workbook_is_refused() -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:

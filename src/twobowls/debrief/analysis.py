@@ -18,6 +18,8 @@ POPULATIONS: tuple[Population, ...] = ("table", "people")
 _OUR_FAULT = "Something went wrong in twobowls, not in the marks; they are safe."
 _EXTRA = ("round", "position", "bowl", "flight")
 _FIXED = ("coffee", "round", "position", "flight")
+# Each is compared with each: 150 make 11,175 differences for a person to read, and for us a minute.
+MOST_COFFEES = 150
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,8 +203,15 @@ def fit_part(part: Part, model: Model) -> RatingFit:
     InputError
         When the model asked for cannot be fitted to these marks.
     """
-    columns, coffee = columns_of(part), part.factor("coffee")
+    coffee = part.factor("coffee")
     assert coffee is not None
+    if len(coffee.labels) > MOST_COFFEES:
+        raise InputError(
+            "coffee",
+            f"{len(coffee.labels):,} coffees are more than can be compared with one another",
+            f"Give at most {MOST_COFFEES} at a time",
+        )
+    columns = columns_of(part)
     there = tuple(each for each in _EXTRA if getattr(columns, each) is not None)
     fit = fit_ratings(
         columns,

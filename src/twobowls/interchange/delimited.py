@@ -16,6 +16,7 @@ DELIMITER_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "vertical b
 MISSING = frozenset({"", "na", "n/a", "nan", "null", "none", "-", ".", "?"})
 
 SAMPLE_ROWS = 1000
+MOST_COLUMNS = 2000
 _POINT = re.compile(r"\s*[-+]?\d*\.\d+(e[-+]?\d+)?\s*", re.IGNORECASE)
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+(e[-+]?\d+)?\s*", re.IGNORECASE)
 
@@ -216,8 +217,14 @@ def header_names(cells: tuple[str, ...]) -> tuple[str, ...]:
     Raises
     ------
     InputError
-        When they are numbers, or two are the same.
+        When there are too many, they are numbers, or two are the same.
     """
+    if len(cells) > MOST_COLUMNS:
+        raise InputError(
+            "file",
+            f"it has {len(cells):,} columns, and at most {MOST_COLUMNS:,} are read",
+            "Keep those of the marks",
+        )
     names = tuple(
         cell.strip() or f"(column {number})" for number, cell in enumerate(cells, start=1)
     )
@@ -225,11 +232,13 @@ def header_names(cells: tuple[str, ...]) -> tuple[str, ...]:
         raise InputError(
             "file", "its first line has numbers only", "Put the names of the columns in line 1"
         )
+    seen: set[str] = set()
     for name in names:
-        if names.count(name) > 1:
+        if name in seen:
             raise InputError(
                 "file", f"two columns are called {name!r}", "Give every column its own name"
             )
+        seen.add(name)
     return names
 
 

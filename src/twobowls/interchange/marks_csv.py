@@ -5,9 +5,9 @@ from dataclasses import astuple, fields
 from io import StringIO
 
 from twobowls.debrief.tables import MarkRow
+from twobowls.interchange.formula_guard import guarded
 
 HEADER = tuple(each.name for each in fields(MarkRow))
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def marks_csv(rows: list[MarkRow]) -> str:
@@ -28,17 +28,6 @@ def marks_csv(rows: list[MarkRow]) -> str:
     return out.getvalue()
 
 
-def unguarded(label: str) -> str:
-    """Take off the apostrophe that the export puts before what looks like a formula.
-
-    Examples
-    --------
-    >>> unguarded("'=Oro"), unguarded("'t Hart")
-    ('=Oro', "'t Hart")
-    """
-    return label[1:] if label.startswith("'") and label[1:].startswith(_FORMULA) else label
-
-
 def cell(value: object) -> object:
     """Return a value as it is written: nothing for None, no text that begins a formula.
 
@@ -49,6 +38,4 @@ def cell(value: object) -> object:
     """
     if value is None:
         return ""
-    if isinstance(value, str) and value.startswith(_FORMULA):
-        return f"'{value}"
-    return value
+    return guarded(value) if isinstance(value, str) else value

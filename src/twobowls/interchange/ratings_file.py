@@ -11,7 +11,8 @@ from twobowls.debrief.rating_table import SCALES, Factor, RatingTable, Scale, Va
 from twobowls.debrief.tables import LIMITS
 from twobowls.errors import InputError
 from twobowls.interchange.delimited import Delimited, Source
-from twobowls.interchange.marks_csv import HEADER, unguarded
+from twobowls.interchange.formula_guard import unguarded
+from twobowls.interchange.marks_csv import HEADER
 from twobowls.interchange.ratings_checks import cautions_of, refuse_unusable
 from twobowls.interchange.ratings_columns import FACTORS, Mapping, Role, map_columns, plain
 from twobowls.interchange.ratings_encode import Columns, encode

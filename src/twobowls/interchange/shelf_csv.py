@@ -15,6 +15,8 @@ from itertools import islice
 
 from twobowls.errors import InputError
 from twobowls.interchange.delimited import DELIMITERS, is_missing, sniff
+from twobowls.interchange.formula_guard import unguarded
+from twobowls.interchange.marks_csv import cell
 from twobowls.tasting.coffees import Coffee, coffee_problems
 
 MOST_BYTES = 500_000
@@ -65,7 +67,6 @@ _MONEY = r"[\sA-Za-z$€£¥₩₹]*"
 _CURRENCY = re.compile(_MONEY + r"(?P<number>-?[\d.,'\s]*\d)" + _MONEY)
 LONGEST_PRICE = 30
 _DAY_FIRST = re.compile(r"(?P<day>\d{1,2})\.(?P<month>\d{1,2})\.(?P<year>\d{4})")
-_RISKY = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,8 +215,7 @@ def _identities(coffee: Coffee) -> list[tuple[str, str]]:
 
 
 def _cell(cells: tuple[str, ...], place: int) -> str:
-    text = cells[place].strip() if place < len(cells) else ""
-    return text[1:] if text.startswith("'") and text[1:].startswith(_RISKY) else text
+    return unguarded(cells[place].strip()) if place < len(cells) else ""
 
 
 def _coffee(texts: Mapping[str, str], line: int) -> tuple[Coffee, tuple[InputError, ...]]:
@@ -315,11 +315,5 @@ def write_shelf(coffees: Iterable[Coffee]) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(FIELDS)
     for coffee in coffees:
-        writer.writerow([_safe(getattr(coffee, field)) for field in FIELDS])
+        writer.writerow([cell(getattr(coffee, field)) for field in FIELDS])
     return out.getvalue()
-
-
-def _safe(value: object) -> object:
-    if isinstance(value, str) and value.startswith(_RISKY):
-        return "'" + value
-    return "" if value is None else value

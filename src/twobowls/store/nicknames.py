@@ -1,9 +1,10 @@
-"""What people may call themselves at a table. Pure."""
+"""What people may call themselves at a table."""
 
 import unicodedata
 from collections.abc import Collection
 
 from twobowls.errors import ConflictError, InputError
+from twobowls.store.lookalikes import BLANKS, looks
 
 LONGEST_NICKNAME = 24
 
@@ -30,7 +31,7 @@ def clean_nickname(typed: str) -> str:
             f"it has {len(nickname)} characters",
             f"Use at most {LONGEST_NICKNAME}",
         )
-    if not nickname.isprintable():
+    if not nickname.isprintable() or not BLANKS.isdisjoint(nickname):
         raise InputError(
             "nickname",
             "it holds characters that cannot be seen",
@@ -40,7 +41,7 @@ def clean_nickname(typed: str) -> str:
 
 
 def check_distinct(nickname: str, taken: Collection[str]) -> None:
-    """Refuse a nickname that somebody at this table has.
+    """Refuse a nickname that somebody at this table has, or that looks like one.
 
     Raises
     ------
@@ -54,24 +55,29 @@ def check_distinct(nickname: str, taken: Collection[str]) -> None:
     twobowls.errors.ConflictError: Somebody here is called Ana already. Take "ana 2", or add \
 an initial. If this is you on another phone, ask the host for the link to your seat.
     """
-    folded = {name.casefold(): name for name in taken}
-    same = folded.get(nickname.casefold())
+    ours = looks(nickname)
+    same = next((name for name in taken if not ours.isdisjoint(looks(name))), None)
     if same is None:
         return
     free = suggestion(nickname, taken)
+    who = (
+        f"Somebody here is called {same} already."
+        if same.casefold() == nickname.casefold()
+        else f"Somebody here is called {same}, which looks the same."
+    )
     raise ConflictError(
-        f'Somebody here is called {same} already. Take "{free}", or add an initial. '
+        f'{who} Take "{free}", or add an initial. '
         "If this is you on another phone, ask the host for the link to your seat."
     )
 
 
 def suggestion(nickname: str, taken: Collection[str]) -> str:
     """Return the nickname with the first number that makes it distinct."""
-    folded = {name.casefold() for name in taken}
+    seen = frozenset().union(*map(looks, taken))
     number = 2
     while True:
         tail = f" {number}"
         free = nickname[: LONGEST_NICKNAME - len(tail)] + tail
-        if free.casefold() not in folded:
+        if seen.isdisjoint(looks(free)):
             return free
         number += 1
