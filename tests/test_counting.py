@@ -27,11 +27,14 @@ PLURAL = re.compile(rf"^\s+(?:(?!of |for )\w+ )?({'|'.join(NOUNS.split())})\b")
 # Numbers that are never one where they stand: refused as too many, asked for before, written
 # with a decimal, or in the other branch of a condition.
 NEVER_ONE = {
+    "debrief/analysis.py": {"{len(coffee.labels)} coffees"},
     "debrief/findings.py": {"{rows} marks", "{coffees} coffees"},
     "debrief/marking_words.py": {"{abs(found.estimate)} points"},
     "debrief/model_checks.py": {"{marks} marks"},
     "interchange/parquet_files.py": {"{file.metadata.num_rows} rows"},
     "interchange/ratings_file.py": {"{count} cells"},
+    "interchange/delimited.py": {"{len(cells)} columns"},
+    "interchange/shelf_csv.py": {"{len(sheet.columns)} columns"},
     "interchange/workbooks.py": {"{len(cells)} columns"},
     "notebook/categories.py": {
         "{tasters} tasters",

@@ -255,7 +255,7 @@ class Host:
             "POST",
             f"/tastings/{self._table.tasting_id}/round",
             self._served.address,
-            f"round={round_key}".encode(),
+            f"round={round_key}&sure=1".encode(),
             Cookie=self._cookie,
             Accept=JSON,
             Content_Type=FORM,

@@ -32,7 +32,9 @@ class Host:
                 try:
                     self._act(browser, f"/tastings/{table.tasting_id}/pour", {"bowl": bowl})
                     self.round = {*self.round, name}
-                    self._act(browser, f"/tastings/{table.tasting_id}/round", {"round": name})
+                    self._act(
+                        browser, f"/tastings/{table.tasting_id}/round", {"round": name, "sure": "1"}
+                    )
                     self.round = {name}
                 except httpx.HTTPError:
                     self.unsure += 1

@@ -127,7 +127,7 @@ def test_seats_are_renamed_removed_merged_and_restored(
 
 @pytest.mark.parametrize("what", ["remove-seat", "merge-seat"])
 def test_who_does_not_count_still_has_a_debrief(
-    server: Running, host: httpx.Client, tasting: Tasting, what: str
+    server: Running, host: httpx.Client, guest: httpx.Client, tasting: Tasting, what: str
 ) -> None:
     seat, key = server.store.join(tasting.id, "Ana", server.clock())
     other, _key = server.store.join(tasting.id, "Ben", server.clock())
@@ -136,7 +136,7 @@ def test_who_does_not_count_still_has_a_debrief(
         server.store.add_records(each.id, records, server.clock())
     put_right(host, tasting, what, seat=seat.id, into=other.id)
     server.store.close(tasting.id, server.clock())
-    assert host.get(f"/seat/{key}/debrief").status_code == 200
+    assert guest.get(f"/seat/{key}/debrief").status_code == 200
 
 
 def test_a_tasting_is_renamed(server: Running, host: httpx.Client, tasting: Tasting) -> None:

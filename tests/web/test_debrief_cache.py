@@ -107,6 +107,7 @@ def test_fifty_at_once_are_worked_out_once_or_twice_and_marks_go_on(
 def test_while_late_marks_are_worked_in_the_page_is_there_as_it_was(
     server: Running,
     host: httpx.Client,
+    guest: httpx.Client,
     closed: Tasting,
     seat_key: str,
     slow: Slow,
@@ -114,16 +115,16 @@ def test_while_late_marks_are_worked_in_the_page_is_there_as_it_was(
 ) -> None:
     monkeypatch.setattr(debrief_cache, "PATIENCE_S", 0.1)
     slow.let.set()
-    paths = [f"/tastings/{closed.id}/debrief", f"/seat/{seat_key}/debrief"]
-    assert all("More marks came in" not in host.get(path).text for path in paths)
+    asked = [(host, f"/tastings/{closed.id}/debrief"), (guest, f"/seat/{seat_key}/debrief")]
+    assert all("More marks came in" not in who.get(path).text for who, path in asked)
     slow.let.clear()
     assert late_mark(server, closed, seat_key) == 200
-    for path in paths:
-        page = host.get(path)
+    for who, path in asked:
+        page = who.get(path)
         assert page.status_code == 200
         assert "More marks came in just now and are being worked in." in page.text
     slow.let.set()
-    eventually(lambda: all("More marks came in" not in host.get(path).text for path in paths))
+    eventually(lambda: all("More marks came in" not in who.get(path).text for who, path in asked))
     assert slow.count == 2
 
 
