@@ -52,7 +52,7 @@ def _prototype(sign: str) -> str:
     """
     from confusable_homoglyphs.confusables import confusables_data  # reads a large file
 
-    like = [each["c"] for each in confusables_data.get(sign, ())]
+    like: list[str] = [each["c"] for each in confusables_data.get(sign, ())]
     if len(like) != 1:
         return sign
     (other,) = like
