@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from twobowls.cli.serve import DEFAULT_PORT, listening
-from twobowls.errors import InputError
+from twobowls.errors import InputError, StoreError
 from twobowls.store import STORE_VARIABLE, default_path
 from twobowls.store.checkup import Finding, check_up
 from twobowls.store.lock import is_in_use
+from twobowls.store.paths import resolved
 from twobowls.web.network import EVERYWHERE, address, lan_ip
 from twobowls.web.settings import wall_clock_ms
 
@@ -27,7 +28,11 @@ VERDICTS = {
 def main(arguments: Sequence[str] | None = None) -> int:
     """Check up; return 0 when all is well, 1 when something wants a look, 2 when it is broken."""
     given = _parser().parse_args(arguments)
-    path = given.store or default_path()
+    try:
+        path = resolved(given.store or default_path())
+    except StoreError as error:
+        print(f"twobowls: {error}", file=sys.stderr)
+        return 2
     findings = [
         *check_up(path, wall_clock_ms()),
         check_sqlite(sqlite3.sqlite_version_info),

@@ -11,14 +11,15 @@ from twobowls.errors import StoreError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, default_path
 from twobowls.store.backup_files import Backup, backup_folder, list_backups
 from twobowls.store.backups import Contents, verify_backup
+from twobowls.store.paths import resolved
 from twobowls.store.restoring import Restored, choose, is_sound, restore
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Restore or list; return 0, or 2 when it could not be done."""
     given = _parser().parse_args(arguments)
-    path = given.store or default_path()
     try:
+        path = resolved(given.store or default_path())
         if given.list:
             return show(path)
         return go_back(path, given.backup, given.yes)
@@ -87,6 +88,8 @@ def tell(path: Path, done: Restored) -> None:
         print(f"{rows} newer than that {were} read from the damaged store and added.")
     if done.aside:
         print(f"The file that was there is kept as {done.aside}")
+    if not done.kept_key:
+        print("The next start draws a new key for the host and prints the address that carries it.")
 
 
 def described(contents: Contents) -> str:

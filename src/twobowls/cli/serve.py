@@ -16,6 +16,8 @@ from twobowls.errors import InputError, StoreError, TwobowlsError
 from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
 from twobowls.store.backup_keeper import BackupKeeper
 from twobowls.store.lock import StoreLock
+from twobowls.store.paths import resolved
+from twobowls.store.settings_table import is_key
 from twobowls.web.host_clock import HostClock
 from twobowls.web.network import EVERYWHERE, LOOPBACK, address, lan_ip, own_names
 from twobowls.web.settings import wall_clock_ms
@@ -87,7 +89,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     tls = read_tls(arguments.tls_cert, arguments.tls_key)
     host = arguments.host or (EVERYWHERE if arguments.lan else LOOPBACK)
-    path = arguments.store or default_path()
+    path = resolved(arguments.store or default_path())
     with (
         stopped_by_signals(),
         listening(host, arguments.port) as listener,
@@ -119,6 +121,9 @@ def serve_open(
     if arguments.new_key:
         store.change_setting("host_key", new_key())
     key = store.setting("host_key", new_key)
+    if not is_key(key):  # such as an empty one: everybody would be the host
+        key = new_key()
+        store.change_setting("host_key", key)
     root = host_address(host, port, tls is not None, phones)
     start = f"{root}/host?key={key}"
     ticket = new_key() if arguments.open else None

@@ -28,7 +28,9 @@ from twobowls.store.backup_files import (
 from twobowls.store.batch_table import read_batches
 from twobowls.store.connections import connect_reader, damaged, explained, open_unchanged
 from twobowls.store.migrations import APPLICATION_ID, newest_schema, schema_version
+from twobowls.store.private_files import make_folder, make_private
 from twobowls.store.record_messages import decode_log
+from twobowls.store.schema_check import check_schema, check_values
 
 TABLES = ("settings", "coffees", "tastings", "host_events", "seats", "batches")
 PAGES_AT_ONCE = 256
@@ -66,7 +68,7 @@ def make_backup(path: Path, now_ms: int) -> Backup | None:
     folder = backup_folder(path)
     partial = folder / "unfinished.partial"
     with _explained(path, folder):
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_folder(folder)
         _check_room(path, folder)
         try:
             _copy(path, partial)
@@ -84,8 +86,7 @@ def _check_room(path: Path, folder: Path) -> None:
 
 def _copy(path: Path, target: Path) -> None:
     """Copy a snapshot of the store and check the copy against it."""
-    target.unlink(missing_ok=True)
-    os.close(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    make_private(target)
     with closing(connect_reader(path)) as source, closing(_connect_copy(target)) as copy:
         source.execute("BEGIN")  # what is counted and what is copied are the same instant
         before = contents_of(source)
@@ -196,6 +197,8 @@ def verify_file(path: Path) -> Contents:
     """
     with explained(path), closing(open_unchanged(path)) as database:
         contents = check_soundness(database, path)
+        check_schema(database, path)
+        check_values(database, path)
         check_log(database, path)
         return contents
 

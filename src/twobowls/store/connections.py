@@ -18,7 +18,7 @@ CACHED_STATEMENTS = 256
 
 def open_unchanged(path: Path) -> sqlite3.Connection:
     """Open a store to look into it; nothing in the file changes."""
-    how = "mode=ro" if wal_path(path).exists() else "immutable=1"
+    how = "mode=ro" if wal_path(path).exists() else "mode=ro&immutable=1"
     database = sqlite3.connect(
         f"{path.resolve().as_uri()}?{how}", timeout=BUSY_TIMEOUT_S, isolation_level=None, uri=True
     )

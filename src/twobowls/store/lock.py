@@ -12,6 +12,8 @@ from types import TracebackType
 from typing import Self
 
 from twobowls.errors import StoreError
+from twobowls.store.paths import resolved
+from twobowls.store.private_files import make_folder, open_private
 
 TAKEN = (errno.EWOULDBLOCK, errno.EACCES, errno.EDEADLK)
 
@@ -32,15 +34,21 @@ class StoreLock:
     """
 
     def __init__(self, path: Path) -> None:
-        self._store = path
+        self._store = path = resolved(path)
         self._path = path.with_name(path.name + ".lock")
         self._file = -1
 
     def __enter__(self) -> Self:
         try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            self._file = os.open(self._path, os.O_RDWR | os.O_CREAT, 0o600)
+            make_folder(self._path.parent)
+            self._file = open_private(self._path)
         except OSError as error:
+            if error.errno == errno.ELOOP:
+                raise StoreError(
+                    str(self._store),
+                    f"its lock, {self._path.name}, is a link to somewhere else",
+                    "Delete the link, and look who put it there",
+                ) from error
             raise StoreError(
                 str(self._store),
                 f"its folder may not be written to ({error.strerror})",
@@ -85,6 +93,7 @@ class StoreLock:
 
 def is_in_use(path: Path) -> bool:
     """Say whether some process serves the store now."""
+    path = resolved(path)
     if not path.with_name(path.name + ".lock").exists():
         return False
     try:

@@ -14,6 +14,8 @@ from twobowls.store.backup_files import Backup, backup_folder, list_backups
 from twobowls.store.backups import make_backup, verify_backup
 from twobowls.store.connections import connect, damaged, explain, explained, restore_command
 from twobowls.store.migrations import APPLICATION_ID, migrate, newest_schema, schema_version
+from twobowls.store.paths import data_folder
+from twobowls.store.private_files import FOLDER, make_folder, open_private, restrict
 from twobowls.store.wal import look_at_wal
 
 
@@ -48,6 +50,7 @@ def _prepare(path: Path) -> None:
     if there and look_at_wal(path).lost:
         raise damaged(path)
     if there and path.stat().st_size:
+        _keep_private(path)
         return
     if list_backups(backup_folder(path)):
         raise StoreError(
@@ -55,8 +58,21 @@ def _prepare(path: Path) -> None:
             f"{'the file is empty' if there else 'the file is gone'}, but there are backups of it",
             f"Run `{restore_command(path)}`, or name another file with --store to begin anew",
         )
-    path.parent.mkdir(parents=True, exist_ok=True)
-    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+    make_folder(path.parent)
+    os.close(open_private(path))
+
+
+def _keep_private(path: Path) -> None:
+    """Close a store of old, which a careless hand or an older twobowls left open to others."""
+    for end in ("", "-wal", "-shm", "-journal"):
+        restrict(path.with_name(path.name + end))
+    folder = backup_folder(path)
+    if folder.is_dir():
+        restrict(folder, FOLDER)
+    for each in list_backups(folder):
+        restrict(each.path)
+    if path.parent == data_folder():  # ours alone, and not a folder that holds other things too
+        restrict(path.parent, FOLDER)
 
 
 def _check(database: sqlite3.Connection, path: Path) -> None:

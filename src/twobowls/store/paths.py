@@ -5,6 +5,8 @@ import sys
 from collections.abc import Mapping
 from pathlib import Path
 
+from twobowls.errors import StoreError
+
 STORE_VARIABLE = "TWOBOWLS_STORE"
 FILE_NAME = "twobowls.sqlite3"
 
@@ -29,3 +31,19 @@ def default_path(environ: Mapping[str, str] | None = None) -> Path:
     environ = os.environ if environ is None else environ
     chosen = environ.get(STORE_VARIABLE)
     return Path(chosen).expanduser() if chosen else data_folder(environ=environ) / FILE_NAME
+
+
+def resolved(path: Path) -> Path:
+    """Return where a store really lies: its log, lock and backups lie beside the file itself.
+
+    Raises
+    ------
+    StoreError
+        Links lead round in a circle.
+    """
+    try:
+        return path.resolve()
+    except (OSError, RuntimeError) as error:
+        raise StoreError(
+            str(path), "links lead round in a circle there", "Name another file with --store"
+        ) from error

@@ -8,11 +8,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from twobowls.errors import InputError, StoreError
+from twobowls.store import settings_table
 from twobowls.store.backup_files import TIME_FORMAT, Backup, backup_folder, list_backups
 from twobowls.store.backups import Contents, flush_folder, verify_backup, verify_file
 from twobowls.store.connections import explained, open_unchanged
 from twobowls.store.lock import StoreLock
-from twobowls.store.salvage import salvage
+from twobowls.store.paths import resolved
+from twobowls.store.private_files import make_private, restrict
+from twobowls.store.salvage import salvage, settings_of
 from twobowls.store.wal import look_at_wal
 
 COMPANIONS = ("-wal", "-shm")
@@ -20,12 +23,16 @@ COMPANIONS = ("-wal", "-shm")
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """What a restore did: the backup it went back to, and where the old file is now."""
+    """What a restore did: the backup it went back to, and where the old file is now.
+
+    ``kept_key`` is False where no present key could be read: the next start draws a new one.
+    """
 
     source: Path
     contents: Contents
     salvaged: int
     aside: Path | None
+    kept_key: bool
 
 
 def is_sound(path: Path) -> bool:
@@ -54,6 +61,7 @@ def choose(path: Path, name: str | None) -> tuple[Path, Contents]:
     StoreError
         The one that was named is damaged.
     """
+    path = resolved(path)
     backups = list_backups(backup_folder(path))
     if name is None:
         return _newest_sound(path, backups)
@@ -64,7 +72,8 @@ def choose(path: Path, name: str | None) -> tuple[Path, Contents]:
         raise InputError("backup", f"there is no number {name}", "See `twobowls restore --list`")
     if not Path(name).is_file():
         raise InputError("backup", f"there is no file {name}", "See `twobowls restore --list`")
-    return Path(name), verify_file(Path(name))
+    source = resolved(Path(name))
+    return source, verify_file(source)
 
 
 def _newest_sound(path: Path, backups: tuple[Backup, ...]) -> tuple[Path, Contents]:
@@ -90,6 +99,7 @@ def restore(path: Path, source: Path, now_ms: int) -> Restored:
     StoreError
         The store is in use, the disk is full, or the folder cannot be written to.
     """
+    path = resolved(path)
     with StoreLock(path), explained(path):
         fresh = path.with_name(path.name + ".restoring")
         try:
@@ -97,6 +107,7 @@ def restore(path: Path, source: Path, now_ms: int) -> Restored:
             salvaged = 0
             if path.exists() and not is_sound(path):
                 salvaged = _salvage(path, fresh, source)
+            kept_key = _keep_key(path, fresh)
             _give_log(fresh)
             contents = verify_file(fresh)
             _flush(fresh)
@@ -106,13 +117,12 @@ def restore(path: Path, source: Path, now_ms: int) -> Restored:
             for end in ("", *COMPANIONS):
                 fresh.with_name(fresh.name + end).unlink(missing_ok=True)
         flush_folder(path.parent)
-        return Restored(source, contents, salvaged, aside)
+        return Restored(source, contents, salvaged, aside, kept_key)
 
 
 def _copy(source: Path, target: Path) -> None:
     """Copy a store, with what may stand in a write-ahead log beside it."""
-    target.unlink(missing_ok=True)
-    os.close(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    make_private(target)
     with closing(open_unchanged(source)) as old, closing(sqlite3.connect(target)) as new:
         old.backup(new)
         new.execute("PRAGMA journal_mode = DELETE")
@@ -128,6 +138,22 @@ def _salvage(path: Path, fresh: Path, source: Path) -> int:
     return added
 
 
+def _keep_key(path: Path, fresh: Path) -> bool:
+    """Keep the present host's key and sign-outs: a backup's may have been revoked since."""
+    present = settings_of(path, fresh) if path.exists() else {}
+    key = present.get(settings_table.HOST_KEY)
+    with closing(sqlite3.connect(fresh)) as database:
+        if key is None or not settings_table.is_key(key):
+            database.execute("DELETE FROM settings WHERE name = ?", (settings_table.HOST_KEY,))
+        else:
+            settings_table.put(database, settings_table.HOST_KEY, key)
+            ended = {*present.get(settings_table.SIGNED_OUT, "").split()}
+            ended |= {*(settings_table.get(database, settings_table.SIGNED_OUT) or "").split()}
+            settings_table.put(database, settings_table.SIGNED_OUT, " ".join(sorted(ended)))
+        database.commit()
+    return settings_table.is_key(key)
+
+
 def _give_log(path: Path) -> None:
     """Let the file be written with a log beside it, as a served store is; none is left there."""
     with closing(sqlite3.connect(path)) as database:
@@ -141,6 +167,8 @@ def _flush(path: Path) -> None:
 
 def _move_aside(path: Path, now_ms: int) -> Path | None:
     """Move a store and its companions away together, so that none is taken for the new one's."""
+    for end in ("", *COMPANIONS):
+        restrict(path.with_name(path.name + end))
     if not any(path.with_name(path.name + end).exists() for end in ("", *COMPANIONS)):
         return None
     stamp = datetime.fromtimestamp(now_ms // 1000, UTC).strftime(TIME_FORMAT)

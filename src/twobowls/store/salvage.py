@@ -16,6 +16,7 @@ import msgspec
 
 from twobowls.store.connections import open_unchanged
 from twobowls.store.events import Event
+from twobowls.store.private_files import make_private
 from twobowls.store.record_messages import Message
 from twobowls.store.wal import wal_path
 from twobowls.tasting.coffees import Coffee
@@ -35,6 +36,7 @@ class _Table:
 
 
 HOST_KEY = "SELECT value FROM settings WHERE name = 'host_key'"
+FIRST_TASTING = "SELECT id FROM tastings ORDER BY number LIMIT 1"
 _TABLES = (
     _Table(
         "coffees",
@@ -82,6 +84,23 @@ def salvage(path: Path, into: Path) -> int:
         return target.total_changes - before
 
 
+def settings_of(path: Path, backup: Path) -> dict[str, str]:
+    """Return the settings of a store that may be damaged; none where they cannot be read.
+
+    Parameters
+    ----------
+    path : Path
+        The store.
+    backup : Path
+        A sound copy of it, from which a spoilt first page can be taken.
+    """
+    with _readable(path, backup) as readable:
+        if readable is None:
+            return {}
+        with closing(open_unchanged(readable)) as database:
+            return dict(database.execute("SELECT name, value FROM settings"))
+
+
 @contextmanager
 def _readable(path: Path, backup: Path) -> Iterator[Path | None]:
     """Give a file in which tables can be found: the damaged one, or a copy with a new first page.
@@ -102,8 +121,10 @@ def _readable(path: Path, backup: Path) -> Iterator[Path | None]:
 
 
 def _copy_with_first_page(path: Path, backup: Path, copy: Path) -> None:
+    make_private(copy)
     shutil.copyfile(path, copy)
     if wal_path(path).exists():
+        make_private(wal_path(copy))
         shutil.copyfile(wal_path(path), wal_path(copy))
     page = bytearray(backup.read_bytes()[: _page_size(backup)])
     page[18:20] = b"\2\2" if wal_path(path).exists() else b"\1\1"  # with or without such a log
@@ -128,12 +149,21 @@ def _host_key(path: Path) -> str | None:
 
 
 def _take_over_all(path: Path, target: sqlite3.Connection) -> None:
-    ours = target.execute(HOST_KEY).fetchone()
-    if ours is None or ours[0] != _host_key(path):
-        return
     with closing(open_unchanged(path)) as source:
+        if not _is_same_store(source, target):
+            return
         for table in _TABLES:
             _take_over(source, target, table)
+
+
+def _is_same_store(one: sqlite3.Connection, other: sqlite3.Connection) -> bool:
+    """Say whether two files are one store at two times; its key may have been changed between."""
+    for mark in (HOST_KEY, FIRST_TASTING):
+        with suppress(sqlite3.DatabaseError):
+            found = [database.execute(mark).fetchone() for database in (one, other)]
+            if found[0] is not None and found[0] == found[1]:
+                return True
+    return False
 
 
 def _take_over(source: sqlite3.Connection, target: sqlite3.Connection, table: _Table) -> None:

@@ -42,7 +42,7 @@ from twobowls.store.join_codes import clean_join_code, free_join_code
 from twobowls.store.known import Known
 from twobowls.store.nicknames import clean_nickname
 from twobowls.store.opening import connect_writer
-from twobowls.store.paths import default_path
+from twobowls.store.paths import default_path, resolved
 from twobowls.store.readers import Readers
 from twobowls.store.record_messages import (
     Message,
@@ -73,7 +73,7 @@ class Store:
     """One open store; see `open_store`."""
 
     def __init__(self, path: Path) -> None:
-        self.path = path
+        self.path = path = resolved(path)
         database = connect_writer(path)
         self._writer = Writer(
             database, path, batch_table.insert_batches, self._note_trouble, SameFile(path).check
