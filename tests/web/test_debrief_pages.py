@@ -323,3 +323,28 @@ def test_a_tasting_without_marks_still_has_a_page(
     assert "Nobody made a mark that could be counted." in page.text
     assert host.get(f"/tastings/{tasting.id}/debrief.json").json()["fits"] == []
     assert host.get(f"/tastings/{tasting.id}/marks.csv").text.count("\n") == 1
+
+
+def test_a_seat_that_has_opened_its_debrief_sends_no_more_marks(
+    server: Running, guest: httpx.Client, tasting: Tasting, keys: dict[str, str]
+) -> None:
+    server.store.close(tasting.id, server.clock() + MINUTE)
+    record = {
+        "kind": "mark",
+        "id": "5" * 32,
+        "bowl": tasting.plan.bowls[0].code,
+        "sensation": "body",
+        "round": "hot",
+        "intensity": 1.0,
+        "at_ms": server.clock(),
+    }
+
+    def late(name: str) -> list[str]:
+        answer = guest.post(f"/api/seats/{keys[name]}/records", json={"records": [record]})
+        assert answer.status_code == 200
+        return [each["error"] for each in answer.json()["refused"]]
+
+    assert late("Ada") == []
+    assert guest.get(f"/seat/{keys['Ben']}/debrief").status_code == 200
+    assert late("Ben") == ["This seat has opened its debrief; no more marks are taken from it."]
+    assert late("Cleo") == []

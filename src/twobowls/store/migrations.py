@@ -64,6 +64,15 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
         "CREATE INDEX batches_of_seat ON batches (seat)",
         "CREATE INDEX seats_of_tasting ON seats (tasting)",
     ),
+    (
+        # Who has seen its debrief sends no more marks, also after a restart.
+        """
+        CREATE TABLE opened_debriefs (
+            seat INTEGER PRIMARY KEY REFERENCES seats (number),
+            at_ms INTEGER NOT NULL
+        ) STRICT
+        """,
+    ),
 )
 
 

@@ -47,6 +47,7 @@ _TABLES = (
     ),
     _Table("tastings", "number, id, join_code, created_ms", "number", None, "INSERT OR IGNORE"),
     _Table("seats", "number, id, tasting, key", "number", None, "INSERT OR IGNORE"),
+    _Table("opened_debriefs", "seat, at_ms", "seat", None, "INSERT OR IGNORE"),
     _Table(
         "host_events",
         "tasting, version, body",
@@ -172,7 +173,9 @@ def _take_over(source: sqlite3.Connection, target: sqlite3.Connection, table: _T
     found = {row for order in ("", " DESC") for row in _rows(source, table, order)}
     for row in sorted(found - known):
         if _makes_sense(target, table, row):
-            with suppress(sqlite3.IntegrityError):
+            with suppress(
+                sqlite3.IntegrityError, sqlite3.OperationalError
+            ):  # an older file lacks it
                 target.execute(insert, row)
 
 

@@ -4,6 +4,7 @@ Reading and the host's commands block for a moment and may be called from any th
 records have a way in for an event loop as well (`submit`). Nothing returns before it is on disk.
 """
 
+import asyncio
 import secrets
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
@@ -17,6 +18,7 @@ from twobowls.store import (
     batch_table,
     coffee_table,
     host_decisions,
+    opened_debriefs,
     settings_table,
     tasting_tables,
 )
@@ -53,6 +55,7 @@ from twobowls.store.record_messages import (
     to_record,
 )
 from twobowls.store.same_file import SameFile
+from twobowls.store.seat_logs import SeatLog, SeatLogs, refusals
 from twobowls.store.seat_places import Saved, SeatPlace
 from twobowls.store.writer import Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
@@ -63,6 +66,7 @@ from twobowls.tasting.tasting import Seat, Tasting
 
 T = TypeVar("T")
 
+FINAL = "This seat has opened its debrief; no more marks are taken from it."
 
 TastingListener = Callable[[Tasting], None]
 RecordListener = Callable[[str, str, Sequence[Message]], None]
@@ -80,6 +84,8 @@ class Store:
         )
         self._readers = Readers(path)
         self._known = Known(self._readers)
+        self._logs = SeatLogs(self._readers)
+        self._opened = self._read(opened_debriefs.seats)
         self._tasting_listeners: list[TastingListener] = []
         self._record_listeners: list[RecordListener] = []
         self._trouble_listeners: list[TroubleListener] = []
@@ -347,24 +353,97 @@ class Store:
         if found is None:
             raise NotFoundError("There is no such seat.")
         place = self.place(found[1])
-        tasting_id = place.tasting_id
         messages, spoilt = from_records(records)
-        taken, refused = sort_out(self._known.frame(tasting_id), messages, received_ms)
-        if taken:
-            row = (place.number, received_ms, encode(taken))
-            self._writer.run(lambda db: batch_table.insert_batches(db, [row]))
-            self._tell_records(place, taken)
-        return Saved(tuple(each.id for each in taken), (*spoilt, *refused))
+        taken, refused = self._sort_out(place, messages, received_ms)
+        log, fresh, body, full = self._room_for(place, taken)
+        if body:
+            row = (place.number, received_ms, body)
+
+            def work(db: sqlite3.Connection) -> bool:
+                if self._is_final(place):
+                    return False
+                batch_table.insert_batches(db, [row])
+                return True
+
+            try:
+                stored = self._writer.run(work)
+            except BaseException:
+                log.give_back(len(fresh), len(body))
+                raise
+            if not stored:  # opened in the same instant
+                log.give_back(len(fresh), len(body))
+                return self.add_records(seat_id, records, received_ms)
+            log.note(fresh)
+            self._tell_records(place, fresh)
+        lost = {each.id for each in full}
+        saved = tuple(each.id for each in taken if each.id not in lost)
+        return Saved(saved, (*spoilt, *refused, *full))
 
     async def submit(
         self, place: SeatPlace, messages: Sequence[Message], received_ms: int
     ) -> tuple[list[Message], list[Refusal]]:
         """Store records of one seat from an event loop; return what is on disk, and refusals."""
-        taken, refused = sort_out(self._known.frame(place.tasting_id), messages, received_ms)
-        if taken:
-            await self._writer.append((place.number, received_ms, encode(taken)))
-            self._tell_records(place, taken)
+        taken, refused = self._sort_out(place, messages, received_ms)
+        log, fresh, body, full = self._room_for(place, taken)
+        if full:
+            lost = {each.id for each in full}
+            return [each for each in taken if each.id not in lost], [*refused, *full]
+        if body:
+            try:
+                await self._writer.append((place.number, received_ms, body))
+            except BaseException:
+                log.give_back(len(fresh), len(body))
+                raise
+            log.note(fresh)
+            self._tell_records(place, fresh)
         return taken, refused
+
+    async def open_debrief(self, place: SeatPlace, now_ms: int) -> None:
+        """Take no more marks of a seat, as it is about to see its debrief.
+
+        Called in the event loop of `submit`: what was handed over there before is on the disk
+        before this returns, and what comes after is refused. A tasting that is opened again takes
+        the seat's marks again.
+
+        Raises
+        ------
+        StoreError
+            It cannot be noted, so the debrief must not be shown.
+        """
+        if place.number in self._opened:
+            return
+        self._opened.add(place.number)
+        try:
+            await asyncio.to_thread(
+                self._writer.run, lambda db: opened_debriefs.insert(db, place.number, now_ms)
+            )
+        except BaseException:
+            self._opened.discard(place.number)
+            raise
+
+    def _is_final(self, place: SeatPlace) -> bool:
+        """Say whether a seat has seen what it recorded, and may not add to it."""
+        return place.number in self._opened and self.tasting(place.tasting_id).state != "open"
+
+    def _sort_out(
+        self, place: SeatPlace, messages: Sequence[Message], received_ms: int
+    ) -> tuple[list[Message], list[Refusal]]:
+        if self._is_final(place):
+            known = {each.id for each in self._logs.of(place).unknown(messages)}
+            late = [Refusal(id=each.id, error=FINAL) for each in messages if each.id in known]
+            return [each for each in messages if each.id not in known], late
+        return sort_out(self._known.frame(place.tasting_id), messages, received_ms)
+
+    def _room_for(
+        self, place: SeatPlace, taken: Sequence[Message]
+    ) -> tuple[SeatLog, list[Message], bytes, list[Refusal]]:
+        """Return what of these is not stored yet, as it will be, or why it cannot be."""
+        log = self._logs.of(place)
+        fresh = log.unknown(taken)
+        body = encode(fresh) if fresh else b""
+        if fresh and not log.reserve(len(fresh), len(body)):
+            return log, [], b"", refusals(fresh)
+        return log, fresh, body, []
 
     def records(self, tasting_id: str) -> tuple[Record, ...]:
         """Return everything the seats recorded, in the order of arrival, clocks filled in."""

@@ -17,7 +17,7 @@ from twobowls.interchange.debrief_json import debrief_dict
 from twobowls.interchange.marks_csv import marks_csv
 from twobowls.interchange.picks_csv import picks_csv
 from twobowls.tasting.tasting import Tasting
-from twobowls.web.access import is_host, require_host, seat_of, store_of, tasting_of
+from twobowls.web.access import is_host, now_ms, require_host, seat_of, store_of, tasting_of
 from twobowls.web.debrief_cache import Debriefs
 from twobowls.web.debrief_file import kept_page
 from twobowls.web.debrief_view import tasting_view
@@ -139,6 +139,9 @@ async def seat_page(request: Request) -> Response:
     if tasting.state not in _SHOWN:
         back = f"/seat/{request.path_params['key']}"
         return _wait(request, tasting, back, "Back to the tasting")
+    if tasting.state == "closed":  # marks of before may still be on their way; none of this seat
+        store = store_of(request)
+        await store.open_debrief(store.place(request.path_params["key"]), now_ms(request))
     shown = await debriefs.own(tasting, seat)
     return await debriefs.write(
         lambda: render(request, "debrief_private.html", view=shown.made, renewing=shown.renewing)
