@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, ViewportSize, expect
 from tests.store.tables import add_table
-from tests.web.running import HOST_KEY, Running, running
+from tests.web.running import Running, host_cookie, running
 
 from twobowls.tasting.tasting import Tasting
 
@@ -36,7 +36,7 @@ def tasting(served: Running) -> Tasting:
 @pytest.fixture
 def page(chromium: Browser, served: Running, tasting: Tasting) -> Iterator[Page]:
     context = chromium.new_context(viewport=SMALL, has_touch=True, is_mobile=True)
-    cookie = {"name": "twobowls_host", "value": HOST_KEY, "url": served.address}
+    cookie = {"name": "twobowls_host", "value": host_cookie(), "url": served.address}
     context.add_cookies([cookie])  # type: ignore[list-item]
     page = context.new_page()
     page.goto(f"{served.address}/tastings/{tasting.id}/bench")

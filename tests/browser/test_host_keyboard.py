@@ -127,6 +127,8 @@ def test_an_evening_is_run_by_keyboard(keys: Keys, server: Running) -> None:
         re.compile(r"1[2-9]:\d\d")
     )
     keys.press("Hot", "button")
+    expect(page.get_by_role("heading", name="Sure?")).to_be_visible()  # no thermometer was read
+    keys.follow("Yes, call it now", "button")
     expect(page.locator('button[data-round="hot"]')).to_have_attribute("aria-pressed", "true")
     keys.write("Reads", "61.5")
     page.keyboard.press("Enter")

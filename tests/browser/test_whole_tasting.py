@@ -58,6 +58,7 @@ class Host:
         self.page.get_by_label("Name of the tasting").fill("Four at the window")
         self.page.get_by_label("Seats").fill("4")
         self.page.get_by_label("Hidden repeats").fill("1")
+        self.page.locator("#asking_all").check()
         self.page.get_by_role("button", name="Plan it").click()
         self.page.wait_for_url("**/sheet*")
         found = re.search(r"/tastings/([0-9a-f]+)/sheet", self.page.url)
