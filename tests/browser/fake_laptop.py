@@ -46,6 +46,8 @@ class FakeLaptop:
     version: int = 1
     poured_ago_s: float | None = 760.0
     readings: int = 0
+    asked: dict[str, list[str]] | None = None
+    walk: str | None = None
     clock_ahead_ms: int = 0
     records: dict[str, dict[str, Any]] = field(default_factory=dict)
     batches: list[list[str]] = field(default_factory=list)
@@ -98,6 +100,8 @@ class FakeLaptop:
             "families": msgspec.to_builtins(FAMILIES),
             "cautions": msgspec.to_builtins(CAUTIONS),
             "records": list(self.records.values()),
+            **({} if self.asked is None else {"asked": self.asked}),
+            **({} if self.walk is None else {"walk": self.walk}),
         }
 
     def change(self, **what: Any) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.conftest import ARRIVED
+from tests.browser.touch import seldom
 from tests.browser.waiting import until_drawn, until_there
 from tests.store.tables import add_table, mark
 from tests.web.running import Running, host_cookie, running
@@ -90,13 +91,13 @@ def welcomed(page: Page) -> None:
 
 def other_phone(page: Page) -> None:
     welcomed(page)
-    page.get_by_role("button", name="Go on with another phone").click()
+    seldom(page, "Go on with another phone")
     expect(page.get_by_role("img", name="QR code of the address below")).to_be_visible()
 
 
 def sliders(page: Page) -> None:
     welcomed(page)
-    page.get_by_role("button", name="Use sliders instead").click()
+    seldom(page, "Use sliders instead")
 
 
 def shown_pads(page: Page) -> None:

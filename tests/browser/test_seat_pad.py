@@ -4,7 +4,7 @@ import pytest
 from playwright.sync_api import Page, expect
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import FakeLaptop, serving
-from tests.browser.touch import Pad
+from tests.browser.touch import Pad, seldom, to_round, words_of
 from tests.browser.waiting import stop_clock, until
 
 pytestmark = pytest.mark.browser
@@ -162,16 +162,20 @@ def test_bowls_on_the_same_spot_can_be_told_apart_and_taken_apart(
     assert pad.state()["862"][0] == pytest.approx(90, abs=1.5)
 
 
-def test_a_swipe_over_an_empty_part_of_the_pad_scrolls_the_page(
+def test_a_swipe_over_an_empty_part_of_the_pad_changes_nothing(
     laptop: FakeLaptop, open_phone: OpenPhone
 ) -> None:
+    """Everything is in sight: there is nothing to scroll to, and a swipe is no tap."""
     page = open_phone(laptop.url)
     pad = at_acidity(page)
     pad.place("417", 20, 20)
-    top = page.evaluate("scrollY")
+    before = pad.box(".pad-square")
     pad.finger.drag(pad.point(70, 40), pad.point(70, 95))
-    until(page, lambda: page.evaluate("scrollY") > top + 60, "the page has scrolled")
-    assert pad.state()["417"] == [20, 20]
+    assert pad.box(".pad-square") == before
+    assert page.evaluate("scrollY") == 0
+    pad.place("862", 50, 50)
+    saved(page)
+    assert [mark["bowl"] for mark in laptop.marks()] == ["417", "862"]
 
 
 def test_a_mouse_let_go_beside_the_pad_leaves_it_usable(
@@ -223,7 +227,7 @@ def test_what_rests_counts_from_when_it_was_made(laptop: FakeLaptop, open_phone:
     page.get_by_role("slider", name="417: how strong").focus()
     page.keyboard.press("ArrowRight")
     page.clock.run_for(REST_MS)
-    page.locator('[data-words="417"]').click()
+    words_of(page, "417")
     page.get_by_label("Note on 417").fill("flat")
     page.clock.run_for(NOTE_MS)
     expect(page.locator(".seat-saved")).to_contain_text("3 waiting on this phone")
@@ -289,7 +293,7 @@ def test_the_sliders_say_the_same_as_the_pad(laptop: FakeLaptop, open_phone: Ope
     page = open_phone(laptop.url)
     pad = at_acidity(page)
     pad.place("417", 40, 80)
-    page.get_by_role("button", name="Use sliders instead").click()
+    seldom(page, "Use sliders instead")
     strength = page.get_by_role("slider", name="417: Acidity, how strong")
     expect(strength).to_have_value("40")
     unset = page.get_by_role("slider", name="862: Acidity, how strong")
@@ -301,7 +305,7 @@ def test_the_sliders_say_the_same_as_the_pad(laptop: FakeLaptop, open_phone: Ope
         lambda: (90, 10) in [(m["intensity"], m["liking"]) for m in laptop.marks(bowl="862")],
         "where the sliders have come to rest is on the laptop",
     )
-    page.get_by_role("button", name="Use the pad instead").click()
+    seldom(page, "Use the pad instead")
     assert pad.state()["862"] == [90, 10]
 
 
@@ -317,7 +321,7 @@ def test_a_new_round_leaves_ghosts_and_going_back_changes_the_earlier_one(
     expect(page.locator('.pad-token[data-code="417"]')).to_have_attribute("data-placed", "false")
     pad.show()
     pad.place("417", 60, 60)
-    page.locator('.chip[data-round="hot"]').click()
+    to_round(page, "hot")
     expect(page.locator(".rounds-back")).to_contain_text("The table is at Warm")
     pad.show()
     pad.place("417", 30, 30)
@@ -376,11 +380,60 @@ def test_in_a_later_round_one_tap_keeps_what_has_not_moved(
     assert not any(mark.get("kept") for mark in laptop.marks(kind="mark", round="hot"))
 
 
+def test_bowl_by_bowl_the_button_onward_goes_over_all_pads_with_one_sip(
+    open_phone: OpenPhone,
+) -> None:
+    asked = {"hot": ["acidity", "body", "verdict"]}
+    with serving(FakeLaptop(codes=(("417", "862"),), asked=asked, walk="bowls")) as laptop:
+        page = open_phone(laptop.url)
+        pad = Pad(page)
+        onward = page.locator(".bar-next")
+        stops = ("On to Body", "On to Verdict", "On to bowl 862", "On to Body", "On to Verdict")
+        for number, stop in enumerate(stops):
+            pad.finger.tap(pad.point(80 if number < 3 else 20, 60))
+            expect(onward).to_have_attribute("aria-label", stop)
+            onward.click()
+        pad.finger.tap(pad.point(20, 60))
+        saved(page)
+        marks = [(mark["bowl"], mark["sensation"]) for mark in laptop.marks(kind="mark")]
+        walked = [(bowl, pad) for bowl in ("417", "862") for pad in asked["hot"]]
+        assert marks == walked
+        page.locator(".bar-back").click()
+        expect(page.locator(".pads-tab[aria-current]")).to_have_attribute("data-pad", "body")
+        seldom(page, "sensation by sensation")
+        page.reload()
+        page.locator(".seat-more").click()
+        chosen = page.get_by_role("button", name="sensation by sensation")
+        expect(chosen).to_have_attribute("aria-pressed", "true")
+
+
+def test_the_tab_key_stops_once_at_a_pad_and_enter_goes_on_to_the_next_bowl(
+    laptop: FakeLaptop, open_phone: OpenPhone
+) -> None:
+    page = open_phone(laptop.url, has_touch=False, is_mobile=False)
+    stops = "ranges => ranges.filter(({tabIndex}) => tabIndex === 0).map((each) => each.ariaLabel)"
+    ranges = page.locator("bowl-pad:visible .pad-range")
+    assert ranges.evaluate_all(stops) == ["417: how strong", "417: how much you like it"]
+    page.locator(".pads-tab[aria-current]").focus()
+    page.keyboard.press("Tab")
+    expect(page.get_by_role("slider", name="417: how strong")).to_be_focused()
+    told = page.locator("bowl-pad:visible .pad-readout")
+    expect(told).to_have_text("Arrow keys move this bowl, Enter goes on to the next one.")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("slider", name="862: how strong")).to_be_focused()
+    expect(told).not_to_contain_text("Arrow keys")
+    page.keyboard.press("Shift+Enter")
+    expect(page.get_by_role("slider", name="417: how strong")).to_be_focused()
+    saved(page)
+    assert [mark["bowl"] for mark in laptop.marks(kind="mark")] == ["417"]
+
+
 def test_flights_have_pads_of_their_own(open_phone: OpenPhone) -> None:
     with serving(FakeLaptop(codes=(("417", "862"), ("305", "588", "146")))) as laptop:
         page = open_phone(laptop.url)
         expect(page.locator("bowl-pad:visible .pad-token")).to_have_count(2)
-        page.get_by_role("button", name="Flight 2 · 3 bowls").click()
+        seldom(page, "Flight 2 · 3 bowls")
         expect(page.locator("bowl-pad:visible .pad-token")).to_have_count(3)
         pad = Pad(page)
         pad.show()

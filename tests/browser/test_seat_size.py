@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Page
 from tests.browser.conftest import OpenPhone
 from tests.browser.fake_laptop import WEB, FakeLaptop
-from tests.browser.touch import Pad
+from tests.browser.touch import Pad, seldom
 from tests.browser.traffic import over_the_wire
 
 pytestmark = pytest.mark.browser
@@ -49,13 +49,14 @@ def test_browser_modules_stay_short() -> None:
     assert long == {}
 
 
-def test_the_whole_seat_is_under_100_kb_over_the_wire(
+def test_the_whole_seat_is_under_120_kb_over_the_wire(
     laptop: FakeLaptop, open_phone: OpenPhone
 ) -> None:
     page = open_phone(laptop.url)
     sizes = over_the_wire(page)
     assert len(sizes) > 40, "pages, styles, modules and the table"
-    assert sum(sizes) < 100_000
+    # 100 kB until the whole round came on one screen, with two walks and sheets.
+    assert sum(sizes) < 120_000
 
 
 def test_once_loaded_the_page_asks_for_nothing_but_its_seat(
@@ -73,7 +74,7 @@ def test_once_loaded_the_page_asks_for_nothing_but_its_seat(
         pad.place("862", 52, 60)
     page.get_by_role("button", name="What is this?").click()
     page.get_by_role("button", name="Close").click()
-    page.get_by_role("button", name="Use sliders instead").click()
+    seldom(page, "Use sliders instead")
     assert [url for url in asked if "/api/seats/" not in url] == []
 
 

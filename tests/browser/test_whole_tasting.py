@@ -18,7 +18,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from tests.browser.conftest import PHONE
 from tests.browser.independent import Row, differences
 from tests.browser.real_laptop import running
-from tests.browser.touch import Pad
+from tests.browser.touch import Pad, to_round, words_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(900)]
 
@@ -239,7 +239,7 @@ def _mapping_from_the_sheet(host: Host, tasting: str) -> dict[str, str]:
 
 def _change_a_mind(guest: Guest) -> str:
     """Go back to the hot round and move one bowl on the sweetness pad; return its code."""
-    guest.page.locator('.chip[data-round="hot"]').click()
+    to_round(guest.page, "hot")
     guest.page.locator('.pads-tab[data-pad="sweetness"]').click()
     pad = Pad(guest.page)
     pad.show()
@@ -250,7 +250,7 @@ def _change_a_mind(guest: Guest) -> str:
 
 
 def _say_a_word(guest: Guest) -> None:
-    guest.page.locator(f'[data-words="{guest.order_cached[0]}"]').click()
+    words_of(guest.page, guest.order_cached[0])
     guest.page.locator('.chip[data-family="fruity"]').click()
     guest.page.get_by_role("button", name="Fruity, no finer").click()
     guest.page.locator(".words-chosen [data-feeling='disliked']").first.click()

@@ -75,9 +75,8 @@ class Pad:
         return {name: float(found[name]) for name in ("x", "y", "width", "height")}
 
     def show(self) -> None:
-        """Scroll so that the whole pad is between the two bars."""
-        place = self.page.locator(".pad-panel:visible, .practice:visible")
-        place.evaluate("place => place.scrollIntoView({block: 'start'})")
+        """Wait until the whole pad is there: it needs no scrolling."""
+        self.page.locator("bowl-pad:visible .pad-square").wait_for()
 
     def middle(self, selector: str) -> Point:
         return _middle(self.box(selector))
@@ -104,3 +103,33 @@ class Pad:
             pad.tokens.map(({code, intensity, liking}) => [code, [intensity, liking]]))"""
         found: dict[str, Any] = self.page.locator("bowl-pad:visible").evaluate(script)
         return found
+
+
+def more(page: Page) -> None:
+    """Open the sheet with rounds, flights, the walk and all that is seldom wanted."""
+    page.locator(".seat-more").click()
+
+
+def to_round(page: Page, key: str) -> None:
+    """Look at a round by its chip."""
+    more(page)
+    page.locator(f'.chip[data-round="{key}"]').click()
+
+
+def words_of(page: Page, code: str) -> None:
+    """Open the words and the note of a bowl."""
+    if not page.locator('[data-sheet="words"]').is_visible():
+        page.get_by_role("button", name="Words and a note").click()
+    page.locator(f'[data-words="{code}"]').click()
+
+
+def close_sheet(page: Page) -> None:
+    """Close the sheet that is open."""
+    page.get_by_role("button", name="Close").click()
+
+
+def seldom(page: Page, name: str) -> None:
+    """Press one of the buttons that are seldom wanted, wherever the screen has it."""
+    if page.locator(".seat-more").is_visible():
+        more(page)
+    page.get_by_role("button", name=name).click()

@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { overlap, spreadLabels } from "../../../src/twobowls/web/static/js/pad/labels.js";
-import { isPlaced, padLayout, placeOf, targetsOf } from "../../../src/twobowls/web/static/js/pad/layout.js";
+import { isPlaced, padLayout, placeOf, sideIn, targetsOf } from "../../../src/twobowls/web/static/js/pad/layout.js";
 import { SLOT_PX, trayLayout } from "../../../src/twobowls/web/static/js/pad/tray.js";
 
 const CODES = ["417", "862", "305", "588", "146", "739", "251", "903"];
@@ -65,4 +65,15 @@ test("labels of bowls on the very same place do not cover each other and stay on
 test("overlap is an area, and nothing for boxes side by side", () => {
   assert.equal(overlap({ x: 0, y: 0, width: 10, height: 10 }, { x: 5, y: 5, width: 10, height: 10 }), 25);
   assert.equal(overlap({ x: 0, y: 0, width: 10, height: 10 }, { x: 10, y: 0, width: 10, height: 10 }), 0);
+});
+
+test("the square leaves room for its tray, which may be wider than it", () => {
+  const room = { width: 400, height: 300 };
+  const side = sideIn(6, room, true);
+  const layout = padLayout(CODES.slice(0, 6).map(waiting), side, true, room.width);
+  assert.ok(layout.height <= room.height && layout.height > room.height - 2);
+  assert.equal(sideIn(6, { width: 200, height: 900 }, true), 200);
+  assert.equal(sideIn(6, room, false), 300);
+  const xs = [...layout.dots.values()].map(({ x }) => x);
+  assert.ok(Math.min(...xs) < 0 && Math.max(...xs) > side, "the slots keep the whole width");
 });

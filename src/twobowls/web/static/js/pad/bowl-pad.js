@@ -5,14 +5,15 @@
 //   pad-select {code};
 //   pad-place {code, before, after, moved, put} once it rests (after null, null: back in the tray);
 //   `moved` is when it moved last, by performance.now(); `put` is whether a finger put it down.
-// With the attribute `readonly` it only shows, for a debrief; `ellipses` show uncertainty.
+// With the attribute `fits` it keeps to the height of its place, tray and all. With `readonly` it
+// only shows, for a debrief; `ellipses` show uncertainty.
 
 import { el, setText } from "../dom.js";
 import { Gestures } from "./gestures.js";
 import { isPlaced } from "./layout.js";
 import { Settler } from "./settle.js";
 import { Stage } from "./stage.js";
-import { hintFor, placeWords } from "./wording.js";
+import { hintFor, KEYS, placeWords } from "./wording.js";
 
 /**
  * @typedef {import("./token.js").TokenData} TokenData
@@ -60,7 +61,7 @@ export class BowlPad extends HTMLElement {
 
   connectedCallback() {
     if (!this.#stage) this.#build();
-    if (this.#stage) this.#size.observe(this.#stage.element);
+    if (this.#stage) this.#size.observe(this.#stage.room);
     this.#draw();
   }
 
@@ -79,10 +80,10 @@ export class BowlPad extends HTMLElement {
   flush() { this.#settler.flush(); }
 
   #build() {
-    const stage = new Stage(this.readonly);
+    const stage = new Stage(this.readonly, this.hasAttribute("fits"));
     this.#stage = stage;
     this.setAttribute("role", "group");
-    this.replaceChildren(stage.element, ...(this.readonly ? [] : [this.#readout]));
+    this.replaceChildren(stage.room, ...(this.readonly ? [] : [this.#readout]));
     for (const name of ["sensation", "tokens", "ellipses"]) {
       const given = this.getAttribute(name);
       if (given) Object.assign(this, { [name]: JSON.parse(given) });
@@ -92,6 +93,7 @@ export class BowlPad extends HTMLElement {
 
   /** @param {Stage} stage */
   #listen(stage) {
+    let told = false;
     this.#gestures = new Gestures(this, {
       stage,
       selected: () => this.#selected,
@@ -100,11 +102,15 @@ export class BowlPad extends HTMLElement {
       place: (code, after) => this.#put(code, after),
       shift: (code, after) => { this.#shift(code, after); this.#draw(); },
       show: (code, place) => this.#say({ code, ...place }),
+      step: (code, by) => this.#step(code, by),
       redraw: () => this.#draw(),
     });
     this.addEventListener("focusin", ({ target }) => {
       const token = target instanceof Element ? target.closest(".pad-token") : null;
-      if (token instanceof HTMLElement && token.dataset.code) this.#choose(token.dataset.code);
+      if (!(token instanceof HTMLElement && token.dataset.code)) return;
+      this.#choose(token.dataset.code);
+      if (!told && target instanceof Element && target.matches(":focus-visible")) setText(this.#readout, KEYS);
+      told = true;
     });
     this.addEventListener("focusout", ({ relatedTarget }) => {
       if (!(relatedTarget instanceof Node && this.contains(relatedTarget))) this.flush();
@@ -137,6 +143,14 @@ export class BowlPad extends HTMLElement {
     this.#tell("pad-select", { code });
   }
 
+  /** Leave a token under the keys for the one after it. @param {string} code @param {number} by */
+  #step(code, by) {
+    this.#settler.settle(code);
+    const count = this.#tokens.length;
+    const place = this.#tokens.findIndex((token) => token.code === code);
+    this.#stage?.focus(this.#tokens[(place + by + count) % count].code, "intensity");
+  }
+
   /** @param {string} type @param {object} detail */
   #tell(type, detail) { this.dispatchEvent(new CustomEvent(type, { detail, bubbles: true })); }
 
@@ -147,7 +161,8 @@ export class BowlPad extends HTMLElement {
     if (!this.#stage || !this.isConnected) return;
     const tokens = this.#tokens.map((token) => ({ ...token, ...this.#settler.at(token.code) }));
     const held = this.#gestures?.held ?? null;
-    this.#stage.draw({ tokens, sensation: this.#sensation, ellipses: this.#ellipses, selected: this.#selected, held });
+    const stop = this.#selected ?? this.#touched ?? tokens[0]?.code ?? null;
+    this.#stage.draw({ tokens, sensation: this.#sensation, ellipses: this.#ellipses, selected: this.#selected, held, stop });
     if (held) return;
     const chosen = tokens.find(({ code }) => code === this.#selected);
     const touched = tokens.find(({ code }) => code === this.#touched);

@@ -2,8 +2,8 @@
 // What fingers, mice, keys and sliders mean on a pad: choose a token, carry it, put it down.
 
 import { DragControl } from "./drag.js";
-import { dragged, hit, labelAt, toPlace } from "./geometry.js";
-import { keyMove } from "./keys.js";
+import { clamp, dragged, hit, labelAt, toPlace } from "./geometry.js";
+import { keyMove, stepOf } from "./keys.js";
 import { isPlaced, targetsOf } from "./layout.js";
 
 /**
@@ -18,6 +18,7 @@ import { isPlaced, targetsOf } from "./layout.js";
  * @property {(code: string, after: Standing) => void} place put it down for good
  * @property {(code: string, after: Standing) => void} shift move it while keys may still follow
  * @property {(code: string, place: Standing) => void} show say where it would be
+ * @property {(code: string, by: number) => void} step leave it for the next bowl, or the one before
  * @property {() => void} redraw
  */
 
@@ -86,12 +87,12 @@ export class Gestures {
     const held = this.#held;
     if (!held) return;
     held.at = dragged(held.start, point, held.dot, held.touch);
-    const { square, height } = this.#pad.stage.layout;
+    const { square, height, trayLeft, trayWidth } = this.#pad.stage.layout;
     const inside = this.#inside(held.at);
     const place = toPlace(held.at, square);
     const edge = square.size - square.inset;
     const dot = {
-      x: Math.min(edge, Math.max(square.inset, held.at.x)),
+      x: inside ? clamp(held.at.x, square.inset, edge) : clamp(held.at.x, trayLeft, trayLeft + trayWidth),
       y: Math.min(inside ? edge : height, Math.max(square.inset, held.at.y)),
     };
     this.#pad.stage.drag(held.code, dot, inside);
@@ -119,8 +120,12 @@ export class Gestures {
   /** @param {KeyboardEvent} event */
   #key(event) {
     const code = this.#codeOf(event);
-    const move = code === null || event.altKey || event.ctrlKey || event.metaKey ? null : keyMove(event, this.#pad.standing(code));
-    if (code === null || move === null) return;
+    if (code === null || event.altKey || event.ctrlKey || event.metaKey) return;
+    const by = stepOf(event);
+    const move = by ? null : keyMove(event, this.#pad.standing(code));
+    if (by) this.#pad.step(code, by);
+    if (by) event.preventDefault();
+    if (move === null) return;
     event.preventDefault();
     this.#pad.shift(code, { intensity: move.intensity, liking: move.liking });
     if (move.scale) this.#pad.stage.focus(code, move.scale);

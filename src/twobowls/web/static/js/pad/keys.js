@@ -1,5 +1,6 @@
 // @ts-check
-// What a key does to a token: arrows move it on both scales, Delete puts it back in the tray.
+// What a key does to a token: arrows move it on both scales, Delete puts it back in the tray, Enter
+// leaves it for the next bowl.
 
 import { nudge } from "./geometry.js";
 
@@ -8,6 +9,9 @@ const STRIDE = 10;
 
 /** @type {Record<string, [number, number]>} */
 const WAYS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowDown: [0, -1], ArrowUp: [0, 1] };
+
+/** @param {{key: string, shiftKey: boolean}} event @returns {number} bowls to go on by; 0 for another key */
+export const stepOf = ({ key, shiftKey }) => (key === "Enter" ? (shiftKey ? -1 : 1) : 0);
 
 /**
  * @param {{key: string, shiftKey: boolean}} event

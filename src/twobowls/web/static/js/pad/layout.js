@@ -1,5 +1,5 @@
 // @ts-check
-// Where every dot and label of a pad stands, from the tokens and the width. Pure.
+// Where every dot and label of a pad stands, from the tokens and the room that there is. Pure.
 
 import { toPoint } from "./geometry.js";
 import { labelWidth, spreadLabels } from "./labels.js";
@@ -15,6 +15,8 @@ import { trayLayout } from "./tray.js";
  * @property {Square} square
  * @property {number} height of the whole stage, pixels
  * @property {number} trayTop pixels
+ * @property {number} trayLeft pixels from the square's left edge; negative where the tray is wider
+ * @property {number} trayWidth pixels
  * @property {Map<string, Point>} dots every token's dot, on the pad or in the tray
  * @property {Map<string, Box>} labels
  * @property {Map<string, Point>} onPad the dots of those that have a place
@@ -36,22 +38,36 @@ export const isPlaced = ({ intensity, liking }) => intensity !== null || liking 
 export const placeOf = ({ intensity, liking }) => ({ intensity: intensity ?? 50, liking: liking ?? 50 });
 
 /**
- * @param {Placed[]} tokens in the seat's order
- * @param {number} width of the stage, pixels
+ * The side of the largest square that leaves room for the tray below it.
+ * @param {number} count bowls
+ * @param {{width: number, height: number}} room pixels
  * @param {boolean} tray whether there is one
+ * @returns {number} pixels
+ */
+export function sideIn(count, { width, height }, tray) {
+  const below = tray ? TRAY_GAP_PX + trayLayout(count, width, TRAY_ROW_PX).height : 0;
+  return Math.max(4 * INSET_PX, Math.floor(Math.min(width, height - below)));
+}
+
+/**
+ * @param {Placed[]} tokens in the seat's order
+ * @param {number} width of the square, pixels
+ * @param {boolean} tray whether there is one
+ * @param {number} [trayWidth] of the tray, pixels; it lies centred below the square
  * @returns {PadLayout}
  */
-export function padLayout(tokens, width, tray) {
+export function padLayout(tokens, width, tray, trayWidth = width) {
   const square = { size: width, inset: INSET_PX };
-  const { height, slots } = trayLayout(tokens.length, width, TRAY_ROW_PX);
+  const { height, slots } = trayLayout(tokens.length, trayWidth, TRAY_ROW_PX);
+  const trayLeft = (width - trayWidth) / 2;
   const trayTop = width + TRAY_GAP_PX;
   const rise = WAITING_DOT_PX[tokens.some((token) => token.sub && !isPlaced(token)) ? "timed" : "plain"];
   /** @type {PadLayout} */
-  const layout = { square, trayTop, height: tray ? trayTop + height : width, dots: new Map(), labels: new Map(), onPad: new Map() };
+  const layout = { square, trayTop, trayLeft, trayWidth, height: tray ? trayTop + height : width, dots: new Map(), labels: new Map(), onPad: new Map() };
   tokens.forEach((token, index) => {
     const { code } = token;
     if (isPlaced(token)) layout.onPad.set(code, toPoint(placeOf(token), square));
-    const waiting = { x: slots[index].x, y: trayTop + slots[index].y + rise };
+    const waiting = { x: trayLeft + slots[index].x, y: trayTop + slots[index].y + rise };
     layout.dots.set(code, layout.onPad.get(code) ?? waiting);
     layout.labels.set(code, { x: waiting.x, y: waiting.y + WAITING_LABEL_PX, width: labelWidth(code), height: LABEL_HEIGHT_PX });
   });

@@ -4,7 +4,7 @@
 
 import { el, setText } from "../dom.js";
 import { Backdrop } from "./backdrop.js";
-import { padLayout } from "./layout.js";
+import { padLayout, sideIn } from "./layout.js";
 import { TokenView } from "./token.js";
 
 /**
@@ -16,6 +16,7 @@ import { TokenView } from "./token.js";
  * @property {{name: string, low: string, high: string}} sensation
  * @property {import("./backdrop.js").Ellipse[]} ellipses
  * @property {string | null} selected
+ * @property {string | null} stop the one token that the Tab key stops at
  * @property {string | null} held the token under the finger, which is left where it is
  */
 
@@ -35,21 +36,27 @@ export class Stage {
   /** @type {Map<string, TokenView>} */
   #views = new Map();
   element = el("div", { class: "pad-stage" }, this.#square, this.#tray);
+  /** What the stage may fill; its height counts where the pad is told to fit. */
+  room = el("div", { class: "pad-room" }, this.element);
   layout = padLayout([], 300, true);
 
-  /** @param {boolean} readonly */
-  constructor(readonly) {
+  /** @param {boolean} readonly @param {boolean} fits whether the pad keeps to the height of its room */
+  constructor(readonly, fits = false) {
     this.readonly = readonly;
+    this.fits = fits;
     this.#tray.hidden = readonly;
   }
 
   /** @param {Picture} picture */
-  draw({ tokens, sensation, ellipses, selected, held }) {
-    const width = this.element.clientWidth;
-    if (!width) return;
-    this.layout = padLayout(tokens, width, !this.readonly);
-    const { height, onPad, dots, labels, square, trayTop } = this.layout;
-    this.element.style.height = `${height}px`;
+  draw({ tokens, sensation, ellipses, selected, held, stop }) {
+    const { clientWidth: width, clientHeight: height } = this.room;
+    if (!width || (this.fits && !height)) return;
+    const side = this.fits ? sideIn(tokens.length, { width, height }, !this.readonly) : width;
+    this.layout = padLayout(tokens, side, !this.readonly, width);
+    const { onPad, dots, labels, square, trayTop, trayLeft } = this.layout;
+    this.element.style.width = `${side}px`;
+    this.element.style.height = `${this.layout.height}px`;
+    this.#tray.style.left = this.#tray.style.right = `${trayLeft}px`;
     this.#square.style.height = `${square.size}px`;
     this.#tray.style.top = `${trayTop}px`;
     this.#tray.classList.toggle("empty", onPad.size === tokens.length);
@@ -60,6 +67,7 @@ export class Stage {
       const view = this.#view(token.code);
       view.update(token, sensation.name);
       view.select(token.code === selected);
+      view.stop(token.code === stop);
       if (token.code !== held) this.#put(view, dots.get(token.code), labels.get(token.code));
     }
     this.#backdrop.draw(square, tokens, onPad, ellipses, selected);

@@ -83,6 +83,11 @@ export class TokenView {
     this.element.classList.toggle("selected", on);
   }
 
+  /** Whether the Tab key stops here. @param {boolean} on */
+  stop(on) {
+    for (const range of [this.strength, this.liking]) range.tabIndex = on ? 0 : -1;
+  }
+
   /** @param {boolean} on */
   lift(on) {
     this.element.classList.toggle("lifted", on);

@@ -45,6 +45,9 @@ export function placeWords(code, sensation, { intensity, liking }) {
   return `${code}: ${sensation.toLowerCase()} ${strengthWords(intensity)}, ${likingWords(liking)}`;
 }
 
+/** Told once, when a keyboard comes to a bowl. */
+export const KEYS = "Arrow keys move this bowl, Enter goes on to the next one.";
+
 /** What to do next. @param {string | undefined} chosen @param {boolean} all stand @returns {string} */
 export function hintFor(chosen, all) {
   if (chosen) return `${chosen} is next: tap where it belongs, or drag it there.`;

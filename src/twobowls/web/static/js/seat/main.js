@@ -26,15 +26,24 @@ async function start(root, seat) {
   const session = await Session.open(seat);
   const { store } = session;
   const sheet = makeSheet("seat");
-  const header = makeHeader(session, () => sheet.open("Not accepted", refusedParts(session, sheet.close)));
+  const header = makeHeader(session, () => sheet.open("Not accepted", refusedParts(session, sheet.close)), () => tasting.more());
   const welcome = makeWelcome(session, () => { session.look({ welcomed: true }); scrollTo(0, 0); });
-  const tasting = makeTasting(session, (sensation) => sheet.open(sensation.name, guideParts(sensation)));
-  const card = makeSeatCard({
-    otherPhone: () => sheet.open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
-    practise: () => { session.look({ welcomed: false }); welcome.show("practice"); },
-    privacy: () => sheet.open("Who sees my marks", privacyParts(store.table)),
-    cautions: () => sheet.open("Cautions", [cautionList(store.table?.cautions ?? [])]),
+  const card = () => makeSeatCard({
+    otherPhone: () => open.open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
+    practise: () => { tasting.less(); session.look({ welcomed: false }); welcome.show("practice"); },
+    privacy: () => open("Who sees my marks", privacyParts(store.table)),
+    cautions: () => open("Cautions", [cautionList(store.table?.cautions ?? [])]),
   });
+  const tasting = makeTasting(session, (sensation) => sheet.open(sensation.name, guideParts(sensation)), card());
+  const foot = card();
+  header.called.append(tasting.called);
+
+  /** One sheet at a time. @param {string} title @param {Node[]} parts */
+  function open(title, parts) {
+    tasting.less();
+    sheet.open(title, parts);
+  }
+
   const words = (/** @type {string} */ title, /** @type {string} */ text) =>
     ({ element: el("div", { class: "screen" }, el("section", { class: "card" }, el("h2", { text: title }), el("p", { text }))), update: () => {} });
   const screens = {
@@ -58,12 +67,12 @@ async function start(root, seat) {
       root.dataset.screen = shown = name;
     }
     awake(name === "tasting" || name === "waiting");
-    card.hidden = name !== "tasting" && name !== "waiting";
+    foot.hidden = name !== "waiting";
     header.update();
     screen.update();
   }
 
-  root.replaceChildren(header.element, place, card, sheet.element, followed.element);
+  root.replaceChildren(header.element, place, foot, sheet.element, followed.element);
   store.addEventListener("change", update);
   update();
   followRounds(session, (from) => { if (shown === "tasting") followed.say(from); });

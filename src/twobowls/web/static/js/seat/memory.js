@@ -36,9 +36,9 @@ export function openMemory(seat, local = localShelf()) {
     /** @returns {Partial<import("./store.js").View>} */
     view: () => ({ ...get(tab, "place"), ...get(local, "habits") }),
     /** @param {import("./store.js").View} view */
-    keepView: ({ round, sensation, flight, bowl, mode, welcomed, stays }) => {
+    keepView: ({ round, sensation, flight, bowl, mode, welcomed, walk, later, stays }) => {
       set(tab, "place", { round, sensation, flight, bowl, stays });
-      set(local, "habits", { mode, welcomed });
+      set(local, "habits", { mode, welcomed, walk, later });
     },
     /** @returns {Record<string, string>} by bowl */
     drafts: () => get(local, "drafts") ?? {},

@@ -33,25 +33,37 @@ export function closePairs(tokens, reach = CLOSE) {
     .sort((one, other) => one.apart - other.apart);
 }
 
+/** What is asked about a pair: on the verdict, which is better; elsewhere, which has more. @param {string} sensation @returns {Question} */
+const questionOn = (sensation) => (sensation === "verdict" ? "better" : "more");
+
+/** @param {string} round @param {string} sensation a pad whose question was put off */
+export const laterKey = (round, sensation) => `${round} ${sensation}`;
+
 /**
- * The questions to show under a pad: those of the pair that was asked about before, or else of the
- * closest pair. An answer brings up no other pair.
+ * The question of a complete pad: about the pair that was asked about before, or else about the
+ * closest one. Neither an answer nor putting it off brings up another pair. One question of a round
+ * is kept for the verdict, whose near-ties teach most.
  * @param {Placed[]} tokens
  * @param {Map<string, import("./types.js").PickRecord>} picks
  * @param {string} sensation
  * @param {string} round
- * @returns {OpenPick[]}
+ * @param {string[]} [later] pads whose question was put off
+ * @returns {OpenPick | null}
  */
-export function questionsFor(tokens, picks, sensation, round) {
+export function questionFor(tokens, picks, sensation, round, later = []) {
+  if (tokens.some(({ intensity, liking }) => intensity === null || liking === null)) return null;
   const asked = [...picks.values()].filter((pick) => pick.round === round);
   const here = asked.filter((pick) => pick.sensation === sensation && tokens.some(({ code }) => code === pick.bowl_a));
-  const pads = new Set(asked.map((pick) => pickKey(pick.bowl_a, pick.bowl_b, pick.sensation, round, "")));
+  const put = new Set([...asked.map((pick) => laterKey(round, pick.sensation)), ...later.filter((key) => key.startsWith(`${round} `))]);
   const close = closePairs(tokens);
   const known = (/** @type {string} */ a, /** @type {string} */ b) => here.some(({ bowl_a, bowl_b }) => [bowl_a, bowl_b].sort().join() === [a, b].sort().join());
-  const shown = here.length ? close.filter(({ a, b }) => known(a, b)) : pads.size < MOST_IN_ROUND ? close.slice(0, 1) : [];
-  return shown.flatMap(({ a, b }) => /** @type {Question[]} */ (["more", "better"]).map((question) => ({
-    a, b, question, answer: picks.get(pickKey(a, b, sensation, round, question))?.answer ?? null,
-  })));
+  const most = MOST_IN_ROUND - (sensation === "verdict" || put.has(laterKey(round, "verdict")) ? 0 : 1);
+  const free = put.has(laterKey(round, sensation)) || put.size < most;
+  const pair = here.length ? close.find(({ a, b }) => known(a, b)) : free ? close[0] : undefined;
+  if (!pair) return null;
+  const { a, b } = pair;
+  const question = questionOn(sensation);
+  return { a, b, question, answer: picks.get(pickKey(a, b, sensation, round, question))?.answer ?? null };
 }
 
 /** @type {Record<string, {more: string, better: string}>} */

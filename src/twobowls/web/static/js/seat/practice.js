@@ -14,7 +14,7 @@ export const PRACTICE_SENSATION = { key: "practice", name: "Sweetness", low: "no
 export const beginPractice = () => ({ step: 0, places: Object.fromEntries(PRETEND.map((code) => [code, { intensity: null, liking: null }])) });
 
 const HINTS = [
-  "How sweet is a wedge of lemon, and do you like it? Tap lemon, then tap its place: further right is sweeter, further up is liked more.",
+  "How sweet is a wedge of lemon, and do you like it? Tap lemon’s place: further right is sweeter, further up is liked more.",
   "Now a spoon of honey. This time drag it: put a finger on honey and carry it to its place.",
   "Changed your mind? Move either one again. Side by side is the idea: they show how two bowls compare.",
   "That is all there is to it. Nothing from this practice is kept.",

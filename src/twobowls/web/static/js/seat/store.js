@@ -16,6 +16,8 @@ import { sensationsIn, settledView } from "./screens.js";
  * @property {string | null} bowl the bowl whose token, words and note are at hand
  * @property {"pad" | "sliders"} mode
  * @property {boolean} welcomed the practice and the cautions have been seen
+ * @property {"sensations" | "bowls" | null} walk as the taster has chosen it; null for as the host has
+ * @property {string[]} later pads, by round and sensation, whose question was put off
  * @property {string | null} stays the round that the table was at when the taster went back on purpose
  *
  * @typedef {object} Saved
@@ -34,7 +36,7 @@ export class SeatStore extends EventTarget {
   records = [];
   index = indexRecords([]);
   /** @type {View} */
-  view = { round: null, sensation: null, flight: 0, bowl: null, mode: "pad", welcomed: false, stays: null };
+  view = { round: null, sensation: null, flight: 0, bowl: null, mode: "pad", welcomed: false, walk: null, later: [], stays: null };
   /** @type {Saved} */
   saved = { waiting: 0, refused: [], reachable: true, unknown: false, full: false, keeps: "indexeddb" };
 
@@ -100,6 +102,10 @@ export class SeatStore extends EventTarget {
   /** The pads of the round on view. */
   get sensations() {
     return sensationsIn(this.table?.sensations ?? [], this.round, this.table?.asked);
+  }
+
+  get walk() {
+    return this.view.walk ?? this.table?.walk ?? "sensations";
   }
 
   get sensation() {

@@ -14,8 +14,7 @@ export function makeBowlWords(session) {
   const bowls = el("div", { class: "chips", role: "group", "aria-label": "Which bowl" });
   const ask = el("p", { class: "quiet", text: "Choose a bowl." });
   const rest = el("div", {}, words.element, note.element);
-  const title = el("h3", { id: "words-title", tabindex: -1, text: "Words and a note" });
-  const element = el("section", { class: "bowl-words-panel", "aria-labelledby": "words-title" }, title, bowls, ask, rest);
+  const element = el("div", { class: "bowl-words-panel" }, bowls, ask, rest);
 
   function update() {
     const { codes, view } = store;
@@ -30,5 +29,5 @@ export function makeBowlWords(session) {
     words.update();
     note.update();
   }
-  return { element, update, title, flush: note.flush };
+  return { element, update, flush: note.flush };
 }

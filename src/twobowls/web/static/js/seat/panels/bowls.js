@@ -10,7 +10,7 @@ function makeBowl(code) {
   return el("li", { class: "bowl", data: { code } },
     el("span", { class: "bowl-shape", "aria-hidden": "true" }, el("span", { class: "bowl-warmth" })),
     el("span", { class: "code", text: code }),
-    el("span", { class: "bowl-words" }));
+    el("span", { class: "bowl-words" }, el("span", { class: "bowl-what" }), el("span", { class: "bowl-when" })));
 }
 
 /** @param {import("../session.js").Session} session */
@@ -32,7 +32,9 @@ export function makeBowls({ store, clock }) {
       node.dataset.phase = state.phase;
       node.classList.toggle("next", code === next);
       node.style.setProperty("--warmth", warmth(state.celsius).toFixed(3));
-      setText(/** @type {Element} */ (node.querySelector(".bowl-words")), table.set_aside?.includes(code) ? "set aside" : bowlWords(state));
+      const [, what, when] = /^([a-z]+ in )?(.*)$/.exec(table.set_aside?.includes(code) ? "set aside" : bowlWords(state)) ?? [];
+      setText(/** @type {Element} */ (node.querySelector(".bowl-what")), what ?? ""); // a narrow phone shows the time alone
+      setText(/** @type {Element} */ (node.querySelector(".bowl-when")), when ?? "");
     });
     setText(note, `Your own order, left to right. Sip at ${Math.round(table.clock.first_sip_c)} °C or below; warmth is estimated.`);
   }

@@ -15,18 +15,17 @@ import { makeWait } from "./wait.js";
 /**
  * @param {import("../session.js").Session} session
  * @param {import("../undo.js").Undo} undo
- * @param {(sensation: import("../types.js").Sensation) => void} showGuide
+ * @param {...Node} tools buttons beside the pad's readout
  */
-export function makePadPanel(session, undo, showGuide) {
+export function makePadPanel(session, undo, ...tools) {
   const { store, clock } = session;
   const pad = /** @type {BowlPad} */ (document.createElement("bowl-pad"));
   const sliders = /** @type {BowlSliders} */ (document.createElement("bowl-sliders"));
   const wait = makeWait();
-  const title = el("h2", { id: "pad-title", tabindex: -1 });
-  const guide = el("button", { type: "button", class: "plain", text: "What is this?", onclick: () => { if (store.sensation) showGuide(store.sensation); } });
-  const mode = el("button", { type: "button", class: "plain", onclick: () => session.look({ mode: store.view.mode === "pad" ? "sliders" : "pad" }) });
+  const title = el("h2", { id: "pad-title", class: "hidden-for-eyes", tabindex: -1 });
   const element = el("section", { class: "pad-panel", "aria-labelledby": "pad-title" },
-    el("div", { class: "pad-head" }, title, guide), wait.element, el("div", { class: "pad-place" }, pad, sliders), el("div", { class: "pad-foot" }, mode));
+    title, wait.element, el("div", { class: "pad-place" }, pad, sliders, el("div", { class: "pad-tools" }, ...tools)));
+  pad.setAttribute("fits", "");
 
   let shown = "";
 
@@ -36,10 +35,15 @@ export function makePadPanel(session, undo, showGuide) {
     if (!round || !sensation) return;
     undo.push({ bowl: code, sensation, round, ...before, kept: isKept(store.index, code, sensation, round) });
     session.record({ kind: "mark", bowl: code, sensation, round, ...after }, moved);
-    if (put) pad.selected = nextOf(pad.tokens);
+    if (put) pad.selected = store.walk === "bowls" ? null : nextOf(pad.tokens);
+    if (store.walk === "bowls") shown = `${round} ${sensation} ${store.view.flight} ${code}`;
     if (store.view.bowl !== code) session.look({ bowl: code }); // words and a note are for it
   });
-  element.addEventListener("pad-select", (event) => session.look({ bowl: /** @type {CustomEvent} */ (event).detail.code }));
+  element.addEventListener("pad-select", (event) => {
+    const { code } = /** @type {CustomEvent} */ (event).detail;
+    shown = store.walk === "bowls" ? `${store.view.round} ${store.view.sensation} ${store.view.flight} ${code}` : shown;
+    session.look({ bowl: code });
+  });
 
   /** @param {string} code */
   function untilSafe(code) {
@@ -48,18 +52,25 @@ export function makePadPanel(session, undo, showGuide) {
     return untilSip(table.bowls[code]?.poured_at_ms, clock.now(), table.clock);
   }
 
+  /** Walking bowl by bowl, the one that was sipped comes first. @param {Array<{code: string, next: boolean, intensity: number | null, liking: number | null}>} tokens */
+  function chosenOf(tokens) {
+    const own = store.walk === "bowls" ? tokens.find(({ code }) => code === store.view.bowl) : undefined;
+    if (!own) return nextOf(tokens);
+    return own.intensity === null && own.liking === null ? own.code : null;
+  }
+
   function update() {
     const { table, sensation, view, round } = store;
     if (!table || !sensation || !round) return;
     setText(title, sensation.name);
-    setText(mode, view.mode === "pad" ? "Use sliders instead" : "Use the pad instead");
     const key = `${round.key} ${sensation.key} ${view.flight}`;
+    const walked = store.walk === "bowls" ? `${key} ${view.bowl}` : key;
     wait.update(key, sensation.wait_s);
     const tokens = tokensOf(store.index, store.codes, sensation.key, round.key, earlierRounds(table, round.key, sensation))
       .map((token) => ({ ...token, sub: untilSafe(token.code), tone: toneOf(token.code, Object.keys(table.bowls)) }));
     // A token chosen on another pad must not be placed on this one by a tap: the next one is.
-    if (key !== shown) pad.selected = nextOf(tokens);
-    shown = key;
+    if (walked !== shown) pad.selected = chosenOf(tokens);
+    shown = walked;
     for (const either of [pad, sliders]) {
       either.sensation = sensation;
       setAttribute(either, "data-round", round.key);

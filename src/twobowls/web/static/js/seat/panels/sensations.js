@@ -7,13 +7,21 @@ import { placedCount } from "../records.js";
 /** @param {import("../session.js").Session} session */
 export function makeSensations(session) {
   const { store } = session;
-  const list = el("div", { class: "pads-row" });
+  const list = el("div", { class: "pads-row", onkeydown: arrows });
   const element = el("nav", { class: "pads-nav", "aria-label": "Pads of this round" }, list);
   let shown = "";
 
   /** @param {import("../types.js").Sensation} sensation */
   const make = ({ key, name }) => el("button", { type: "button", class: "pads-tab", data: { pad: key }, onclick: () => session.look({ sensation: key }) },
     el("span", { text: name }), el("span", { class: "pads-count" }));
+
+  /** One stop of the Tab key for the whole row. @param {KeyboardEvent} event */
+  function arrows(event) {
+    const by = { ArrowLeft: -1, ArrowRight: 1 }[event.key] ?? 0;
+    const place = [...list.children].indexOf(/** @type {Element} */ (document.activeElement)) + by;
+    const tab = by ? list.children[place] : undefined;
+    if (tab instanceof HTMLElement) tab.focus();
+  }
 
   function update() {
     const { view, codes, index } = store;
@@ -22,6 +30,7 @@ export function makeSensations(session) {
       const all = done === codes.length;
       setAttribute(node, "aria-current", key === view.sensation ? "step" : false);
       setAttribute(node, "aria-label", `${name}, ${all ? "all" : done} of ${codes.length} bowls placed`);
+      setAttribute(node, "tabindex", key === view.sensation ? 0 : -1);
       node.classList.toggle("done", all);
       setText(/** @type {Element} */ (node.querySelector(".pads-count")), all ? "✓" : `${done}/${codes.length}`);
     });

@@ -1,5 +1,6 @@
 // @ts-check
-// The screen of a round: bowls, rounds, the open pad and what hangs on it.
+// The screen of a round, all of it in sight at once: bowls, pads, the open pad, the way onward. The
+// rest lies on sheets.
 
 import { el } from "../../dom.js";
 import { makeBottom } from "../panels/bottom.js";
@@ -9,31 +10,32 @@ import { makePadPanel } from "../panels/pad.js";
 import { makePicks } from "../panels/picks.js";
 import { makeRounds } from "../panels/rounds.js";
 import { makeSensations } from "../panels/sensations.js";
+import { makeSheet } from "../panels/sheet.js";
 import { tokensOf } from "../records.js";
 import { Undo } from "../undo.js";
 
 /**
  * @param {import("../session.js").Session} session
  * @param {(sensation: import("../types.js").Sensation) => void} showGuide
+ * @param {Node} card what else the sheet of the rounds holds
  */
-export function makeTasting(session, showGuide) {
+export function makeTasting(session, showGuide, card) {
   const { store } = session;
   const undo = new Undo();
   const bowls = makeBowls(session);
-  const rounds = makeRounds(session);
+  const rounds = makeRounds(session, () => more.close());
+  const more = makeSheet("more", rounds.element, card);
   const sensations = makeSensations(session);
-  const pad = makePadPanel(session, undo, showGuide);
   const picks = makePicks(session);
   const words = makeBowlWords(session);
-  const bottom = makeBottom(session, undo, { toPad: () => goTo(pad.element, pad.title), toWords: () => goTo(words.element, words.title), choose: pad.choose });
-  const element = el("div", { class: "screen", data: { screen: "tasting" } },
-    rounds.element, bowls.element, sensations.element, pad.element, picks.element, words.element);
-
-  /** @param {HTMLElement} part @param {HTMLElement} title */
-  function goTo(part, title) {
-    title.focus({ preventScroll: true });
-    part.scrollIntoView({ block: "start" });
-  }
+  const wordsSheet = makeSheet("words", words.element);
+  wordsSheet.element.addEventListener("close", () => words.flush());
+  const toWords = () => wordsSheet.open("Words and a note");
+  const pad = makePadPanel(session, undo, picks.again,
+    el("button", { type: "button", class: "tool", text: "?", "aria-label": "What is this?", onclick: () => { if (store.sensation) showGuide(store.sensation); } }),
+    el("button", { type: "button", class: "tool", text: "Words", "aria-label": "Words and a note", onclick: toWords }));
+  const bottom = makeBottom(session, undo, { toPad: () => pad.title.focus({ preventScroll: true }), toWords, choose: pad.choose });
+  const element = el("div", { class: "screen", data: { screen: "tasting" } }, sensations.element, bowls.element, picks.element, picks.said, pad.element, more.element, wordsSheet.element);
 
   const flush = () => { pad.flush(); words.flush(); };
   store.addEventListener("leave", flush);
@@ -55,5 +57,5 @@ export function makeTasting(session, showGuide) {
     for (const part of [rounds, sensations, picks, words, bottom]) part.update();
     tick();
   }
-  return { element, bottom: bottom.element, update, tick };
+  return { element, bottom: bottom.element, called: bottom.called, more: () => more.open(store.table?.tasting.name ?? "Rounds"), less: more.close, update, tick };
 }

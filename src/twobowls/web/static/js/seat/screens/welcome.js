@@ -5,12 +5,14 @@ import { el, setText } from "../../dom.js";
 import "../../pad/bowl-pad.js";
 import { filesWords } from "../panels/privacy.js";
 import { cautionList } from "../panels/seat-card.js";
+import { nextOf } from "../records.js";
 import { beginPractice, hintOf, PRACTICE_SENSATION, practised, practiceTokens } from "../practice.js";
 
 /** @param {import("../session.js").Session} session @param {() => void} done */
 export function makeWelcome(session, done) {
   const { store } = session;
   const pad = /** @type {import("../../pad/bowl-pad.js").BowlPad} */ (document.createElement("bowl-pad"));
+  pad.setAttribute("fits", "");
   const hint = el("p", { class: "practice-hint", role: "status" });
   const skip = el("button", { type: "button", text: "Skip", onclick: () => turn("cautions") });
   const on = el("button", { type: "button", class: "first", text: "Go on", hidden: true, onclick: () => turn("cautions") });
@@ -49,6 +51,7 @@ export function makeWelcome(session, done) {
   function show() {
     pad.sensation = PRACTICE_SENSATION;
     pad.tokens = practiceTokens(state);
+    if (state.step === 0) pad.selected = nextOf(pad.tokens);
     setText(hint, hintOf(state));
     const enough = state.step >= 2;
     on.hidden = !enough;
