@@ -1,9 +1,10 @@
 """From records to tables: which mark counts, what a bowl is called, where it stood."""
 
 import numpy as np
+import pytest
 from tests.debrief.nights import bowls_of, closed, mark, marks, night, tasting
 
-from twobowls.debrief.analysis import analyse
+from twobowls.debrief.analysis import POPULATIONS, analyse
 from twobowls.debrief.tables import mark_rows, positions, rating_table
 from twobowls.interchange.marks_csv import marks_csv
 from twobowls.interchange.ratings_file import Choices, read_ratings
@@ -92,6 +93,7 @@ def test_the_export_read_back_gives_the_same_figures() -> None:
         "bowl",
         "flight",
         "counts",
+        "kept",
     }
     assert file.table.limits == {"intensity": (0, 100), "liking": (0, 100)}
     assert file.rows == len(made)
@@ -120,3 +122,58 @@ def test_a_name_that_looks_like_a_formula_is_made_harmless_and_read_back() -> No
     assert ",'=2+5," in text
     assert ",=2+5," not in text
     assert "=2+5" in read_ratings(text.encode()).table.coffee.labels
+
+
+def test_the_export_tells_a_kept_mark_from_a_fresh_one() -> None:
+    of = tasting()
+    bowl = of.plan.bowls[0].code
+    made = [mark("s1", bowl, 1), mark("s1", bowl, 2, round="warm", kept=True)]
+    here = night(of, made)
+    assert [row.kept for row in mark_rows(here)] == [0, 1]
+    text = marks_csv(mark_rows(here)).splitlines()
+    assert [line.rsplit(",", 1)[1] for line in text] == ["kept", "0", "1"]
+    read = read_ratings("\n".join(text).encode()).table
+    assert read.kept is not None
+    assert read.kept.tolist() == [False, True]
+
+
+def test_a_kept_mark_and_the_one_it_repeats_are_one_placing() -> None:
+    of = tasting()
+    bowl, other = of.plan.bowls[0].code, of.plan.bowls[1].code
+    made = [
+        mark("s1", bowl, 1, intensity=30.0, liking=60.0),
+        mark("s1", bowl, 2, round="warm", intensity=30.0, liking=60.0, kept=True),
+        mark("s1", bowl, 3, round="cool", intensity=30.0, liking=60.0, kept=True),
+        mark("s1", other, 4, round="warm", intensity=30.0, liking=60.0),
+        mark("s1", other, 5, round="cool", intensity=30.0, liking=60.0),  # put there once more
+        mark("s2", bowl, 6, round="warm", intensity=30.0, liking=60.0, kept=True),  # of what?
+        mark("s2", bowl, 7, round="cool", intensity=30.0, liking=60.0, kept=True),
+    ]
+    table = rating_table(night(of, made))
+    assert len(table) == 7
+    for part in table.parts():
+        assert part.rows.tolist() == [0, 3, 4, 5]
+
+
+@pytest.mark.parametrize("revealed", [True, False])
+def test_a_table_that_keeps_everything_is_as_sure_as_with_one_round(revealed: bool) -> None:
+    of = tasting() if revealed else closed(tasting())
+    rng = np.random.default_rng(4)
+    first, later = [], []
+    for seat in of.seats[:3]:
+        for bowl in of.plan.bowls:
+            value, number = float(rng.uniform(20, 80)), len(first)
+            first.append(mark(seat.id, bowl.code, number, intensity=value, liking=None))
+            for k, name in enumerate(("warm", "cool"), start=1):
+                own = {"round": name, "intensity": value, "liking": None, "kept": True}
+                later.append(mark(seat.id, bowl.code, 100 * k + number, **own))
+    once = analyse(rating_table(night(of, first)))
+    kept = analyse(rating_table(night(of, first + later)))
+    for population in POPULATIONS:
+        for a, b in zip(
+            once.fits[0].means(population).contrasts,
+            kept.fits[0].means(population).contrasts,
+            strict=True,
+        ):
+            assert b.estimate.se == pytest.approx(a.estimate.se, rel=0.02)
+            assert b.estimate.mean == pytest.approx(a.estimate.mean, abs=0.02 * a.estimate.se)

@@ -28,6 +28,7 @@ ROLES: tuple[tuple["Role", str], ...] = (
     ("repeat", "tells marks made again apart"),
     ("flight", "which group of bowls"),
     ("counts", "1 where the mark counts, 0 where it was changed later"),
+    ("kept", "1 where the taster kept a former round's mark, 0 where it was made anew"),
 )
 _MOST_ERRORS = 20
 _EPILOG = """\

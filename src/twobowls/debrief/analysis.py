@@ -220,6 +220,7 @@ def fit_part(part: Part, model: Model) -> RatingFit:
         fixed=_fixed(model, there, len(coffee.labels)),
         scale=part.limits,
         level=model.level,
+        placings=part.table.kept is not None,
     )
     return replace(fit, cautions=(*fit.cautions, *_own_cautions(coffee)))
 
@@ -228,14 +229,18 @@ def columns_of(part: Part) -> RatingColumns:
     """Return the marks of a part as the rating engine takes them.
 
     Factors that say nothing in this part (one label, or not known in every row) are left out.
+    Where it is known which marks were kept, a table without bowls has one bowl a coffee: marks
+    of one person in several rounds then are placings of one bowl, before the reveal too.
     """
+    table = part.table
+    one_each = table.bowl is None and table.kept is not None
     return RatingColumns(
         y=part.y,
         taster=_labels(part.table.taster.take(part.rows)),
         coffee=_labels(part.table.coffee.take(part.rows)),
         round=_maybe_labels(part.factor("round")),
         position=_maybe_labels(part.factor("position")),
-        bowl=_maybe_labels(part.factor("bowl")),
+        bowl=_maybe_labels(part.factor("coffee" if one_each else "bowl")),
         flight=_maybe_labels(part.factor("flight")),
     )
 

@@ -12,6 +12,7 @@ SCALES: tuple[Scale, ...] = ("intensity", "liking")
 
 Codes = NDArray[np.int32]
 Values = NDArray[np.float64]
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,9 @@ class RatingTable:
         None when unknown.
     intensity, liking : array or None
         Values in ``limits`` units, NaN where not judged; None when nobody was asked.
+    kept : array or None
+        Which marks were kept from a former round; None where nobody could keep any, or where it
+        is not known.
     limits : dict
         Lowest and highest value of each scale.
     names : dict
@@ -86,6 +90,7 @@ class RatingTable:
     repeat: Factor | None = None
     intensity: Values | None = None
     liking: Values | None = None
+    kept: Flags | None = None
     limits: dict[Scale, tuple[float, float]] = field(default_factory=dict)
     names: dict[Scale, str] = field(default_factory=dict)
 
@@ -109,18 +114,41 @@ class RatingTable:
         )
 
     def parts(self) -> Iterator["Part"]:
-        """Yield each sensation on each scale that has any mark, sensation by sensation."""
+        """Yield each sensation on each scale that has any mark, sensation by sensation.
+
+        A mark that was kept from a former round is no new evidence: it and the fresh one that it
+        repeats are one placing, and the fresh one stands for both. A kept mark whose fresh one
+        is not here (it was changed afterwards) stands for itself.
+        """
         names = ("",) if self.sensation is None else self.sensation.labels
         for number, name in enumerate(names):
             for scale in SCALES:
                 values = self.values(scale)
                 if values is None:
                     continue
-                there = ~np.isnan(values)
+                there = ~np.isnan(values) & ~self._repeated(values)
                 if self.sensation is not None:
                     there &= self.sensation.codes == number
                 if there.any():
                     yield Part(self, name or self.names[scale], scale, np.flatnonzero(there))
+
+    def _repeated(self, values: Values) -> Flags:
+        """Which rows are kept from another row: of one taster, bowl, sensation and value.
+
+        Of kept rows alike without a fresh one, the first stands.
+        """
+        if self.kept is None or not self.kept.any():
+            return np.zeros(len(self), dtype=np.bool_)
+        vessel = self.coffee if self.bowl is None else self.bowl
+        factors = [self.taster, self.coffee, vessel]
+        factors += [] if self.sensation is None else [self.sensation]
+        columns = [*(each.codes.astype(np.float64) for each in factors), values]
+        order = np.argsort(self.kept, kind="stable")  # the fresh ones first
+        rows = np.column_stack(columns)[order]
+        placing = np.unique(rows, axis=0, return_index=True)[1]
+        first = np.zeros(len(self), dtype=np.bool_)
+        first[order[placing]] = True
+        return self.kept & ~first
 
 
 @dataclass(frozen=True, slots=True)

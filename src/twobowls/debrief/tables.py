@@ -164,6 +164,7 @@ def rating_table(night: Evening) -> RatingTable:
         flight=Factor.of(flights[mark.bowl] for mark in marks),
         intensity=_values(mark.intensity for mark in marks),
         liking=_values(mark.liking for mark in marks),
+        kept=np.array([mark.kept for mark in marks], dtype=np.bool_),
         limits={"intensity": LIMITS, "liking": LIMITS},
     )
 
@@ -197,10 +198,14 @@ class MarkRow:
     since_pour_s: float | None
     temperature_c: float | None
     counts: int
+    kept: int
 
 
 def mark_rows(night: Evening) -> list[MarkRow]:
-    """Return every mark ever made, oldest first; ``counts`` is 1 for those that count."""
+    """Return every mark ever made, oldest first; ``counts`` is 1 for those that count.
+
+    ``kept`` is 1 for those that repeat a former round's place because the taster said so.
+    """
     seats = _seats(night.tasting)
     places = {seat.id: positions(night.tasting, seat) for seat in seats.values()}
     flights = {bowl.code: bowl.flight for bowl in night.tasting.plan.bowls}
@@ -225,6 +230,7 @@ def mark_rows(night: Evening) -> list[MarkRow]:
             since_pour_s=mark.since_pour_s,
             temperature_c=mark.temperature_c,
             counts=int((mark.seat, mark.id) in counting),
+            kept=int(mark.kept),
         )
         for mark in history
         if mark.bowl in night.labels

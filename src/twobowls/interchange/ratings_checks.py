@@ -79,7 +79,7 @@ def _left_out(columns: Columns, wording: Wording) -> Iterator[str]:
         yield f"{counts_are(rows, 'row')} left out because of errors, as asked by {flag}."
     for name, values in columns.values.items():
         missing = int(np.isnan(values).sum())
-        if missing and name != "counts":
+        if missing and name not in ("counts", "kept"):
             yield f"{name}: {counts_are(missing, 'row')} without a value, left out of that fit."
 
 

@@ -24,8 +24,9 @@ Role = Literal[
     "flight",
     "repeat",
     "counts",
+    "kept",
 ]
-NUMERIC: frozenset[Role] = frozenset({"intensity", "liking", "counts"})
+NUMERIC: frozenset[Role] = frozenset({"intensity", "liking", "counts", "kept"})
 FACTORS: tuple[Role, ...] = (
     "taster",
     "coffee",
@@ -69,6 +70,7 @@ _NAMES: dict[Role, str] = {
         "repeat rep replicate replication repetition wiederholung repeticion repeticao ripetizione"
     ),
     "counts": "counts",
+    "kept": "kept",
 }
 _MOST_LEVELS = {"round": 40, "flight": 40, "repeat": 40, "position": 60, "sensation": 200}
 WHOLE_NAME = 3.0  # what `name_match` gives at least when the whole name says the role
@@ -168,6 +170,7 @@ def map_columns(
     if not wide:
         guesses.guess("intensity")
         guesses.guess("counts")
+        guesses.guess("kept")
         wide = guesses.values()
     _check_complete(columns, wide, one_taster, told, wording)
     return Mapping(

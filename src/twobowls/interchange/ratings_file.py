@@ -230,7 +230,7 @@ def wanted_columns(mapping: Mapping) -> tuple[dict[str, str], dict[str, str]]:
         role: mapping.columns[role] for role in FACTORS if role in mapping.columns
     }
     values: dict[str, str] = {name: name for name in mapping.sensations}
-    for role in (*SCALES, "counts"):
+    for role in (*SCALES, "counts", "kept"):
         if role in mapping.columns:
             values[role] = mapping.columns[role]
     return factors, values
@@ -324,6 +324,7 @@ def _table(
         **factors,
         intensity=values.get("intensity"),
         liking=values.get("liking"),
+        kept=values["kept"] == 1 if "kept" in values else None,
         limits=limits,
         names={scale: mapping.columns[scale] for scale in mapping.scales},
     )

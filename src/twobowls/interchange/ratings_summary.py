@@ -14,7 +14,7 @@ def summary_rows(file: RatingsRead, wording: Wording = COMMAND) -> list[tuple[st
     mapping = file.mapping
     rows: list[tuple[str, str, str]] = [
         (role, mapping.columns[role], _how(role in mapping.guessed, wording.option(role)))
-        for role in (*FACTORS, "intensity", "liking", "counts")
+        for role in (*FACTORS, "intensity", "liking", "counts", "kept")
         if role in mapping.columns
     ]
     if mapping.sensations:

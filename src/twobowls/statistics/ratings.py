@@ -20,6 +20,7 @@ def fit_ratings(
     fixed: tuple[str, ...] | None = None,
     scale: tuple[float, float] = (0.0, 100.0),
     level: float = 0.90,
+    placings: bool = False,
 ) -> RatingFit:
     """Fit a linear mixed model to the marks of one sensation on one scale.
 
@@ -46,6 +47,11 @@ def fit_ratings(
         Both ends of the scale.
     level : float
         Probability of the intervals.
+    placings : bool
+        Whether one person's placings of one bowl may hang together over the rounds, as they do
+        where the former ones are seen: the weak default terms then have taster:bowl besides,
+        wherever a bowl was marked in several rounds. A bowl's placing is not the coffee's, so
+        that it is part of no mean.
 
     Returns
     -------
@@ -93,4 +99,4 @@ def fit_ratings(
     check_compared(cells, random, fixed, flat=prior == "flat")
     if prior == "flat":
         return fit_flat(cells, random, fixed, level)
-    return fit_weak(cells, random, fixed, scale[1] - scale[0], level)
+    return fit_weak(cells, random, fixed, scale[1] - scale[0], level, placings=placings)

@@ -28,6 +28,7 @@ WEAK_TERMS = (
     "flight",
 )
 STRETCH = "stretch"
+PLACING = "taster:bowl"
 FIXED_DEFAULT = ("coffee", "round", "position", "flight")
 
 
@@ -77,6 +78,22 @@ def weak_terms(cells: Cells) -> tuple[str, ...]:
             for part in name.split(":")
         )
     )
+
+
+def placing_terms(cells: Cells) -> tuple[str, ...]:
+    """Return the term of a taster's placings of one bowl, where some bowl was placed twice.
+
+    What is shared by one person's placings of one bowl over the rounds is partly an opinion,
+    which is the coffee's (taster:coffee), and partly a slip that stayed where it was made. Marks
+    of one bowl a coffee do not tell the two apart; hidden repeats do, and else the priors share
+    it out. Without this term every round counts as a reading of its own, and a person who stays
+    with a former placing is taken for one who is sure. With one mark a bowl there is nothing to
+    share, and the term is left out.
+    """
+    rounds = cells.factors.get("round")
+    if "bowl" not in cells.factors or rounds is None or len(rounds.levels) < 2:
+        return ()
+    return (PLACING,) if levels_of(cells, PLACING) < len(cells.counts) else ()
 
 
 def check_terms(names: Sequence[str], field: str, given: Sequence[str]) -> None:

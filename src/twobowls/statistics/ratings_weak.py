@@ -26,7 +26,7 @@ from twobowls.statistics.ratings_results import (
     Population,
     RatingFit,
 )
-from twobowls.statistics.ratings_terms import STRETCH, levels_of, weak_terms
+from twobowls.statistics.ratings_terms import STRETCH, levels_of, placing_terms, weak_terms
 from twobowls.statistics.scale_mixtures import mixture_scales
 
 NOTED = 0.7  # a weight below this is worth a sentence
@@ -55,12 +55,16 @@ def fit_weak(
     fixed: tuple[str, ...] | None,
     width: float,
     level: float,
+    *,
+    placings: bool = False,
 ) -> RatingFit:
     """Fit with weak priors; see `twobowls.statistics.ratings.fit_ratings`.
 
     Every named term, fixed ones too, gets exchangeable effects with a deviation of its own.
     """
     terms = chosen_terms(cells, random, fixed)
+    if placings and random is None:
+        terms = (*terms, *placing_terms(cells))
     nodes, names = weak_nodes(cells, terms, width)
     return report_nodes(cells, terms, nodes, names, width, level)
 
