@@ -6,6 +6,7 @@ from playwright.sync_api import Page
 
 Point = tuple[float, float]
 INSET_PX = 14
+BESIDE = ((0, 0), (0, 9), (0, -9), (14, 0), (-14, 0), (14, 9), (-14, -9))
 # The middle of a token's label, and the square: asked for at once, a whole tasting does so often.
 WHERE = """(pad, code) => {
     const boxes = [`.pad-token[data-code="${code}"] .pad-label`, ".pad-square"].map(
@@ -92,10 +93,19 @@ class Pad:
         return _point(self.box(".pad-square"), intensity, liking)
 
     def place(self, code: str, intensity: float, liking: float) -> None:
-        """Tap the token, then its place."""
-        label, square = self.page.locator("bowl-pad:visible").evaluate(WHERE, code)
-        self.finger.tap(_middle(label))
-        self.finger.tap(_point(square, intensity, liking))
+        """Tap the token, then its place; where another bowl's label lies there, close beside it.
+
+        A tap on a label means the bowl that it names.
+        """
+        before = self.state()[code]
+        for across, up in BESIDE:
+            label, square = self.page.locator("bowl-pad:visible").evaluate(WHERE, code)
+            self.finger.tap(_middle(label))
+            at = (min(max(each, 2.0), 98.0) for each in (intensity + across, liking + up))
+            self.finger.tap(_point(square, *at))
+            if self.state()[code] != before:
+                return
+        raise AssertionError(f"{code} could not be put near {intensity}, {liking}: {self.state()}")
 
     def state(self) -> dict[str, Any]:
         """Return what the element itself says of its tokens."""

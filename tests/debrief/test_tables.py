@@ -9,6 +9,7 @@ from twobowls.debrief.tables import mark_rows, positions, rating_table
 from twobowls.interchange.marks_csv import marks_csv
 from twobowls.interchange.ratings_file import Choices, read_ratings
 from twobowls.tasting.planning import order_for
+from twobowls.tasting.records import Record
 
 
 def test_the_latest_mark_of_a_round_counts() -> None:
@@ -159,7 +160,8 @@ def test_a_kept_mark_and_the_one_it_repeats_are_one_placing() -> None:
 def test_a_table_that_keeps_everything_is_as_sure_as_with_one_round(revealed: bool) -> None:
     of = tasting() if revealed else closed(tasting())
     rng = np.random.default_rng(4)
-    first, later = [], []
+    first: list[Record] = []
+    later: list[Record] = []
     for seat in of.seats[:3]:
         for bowl in of.plan.bowls:
             value, number = float(rng.uniform(20, 80)), len(first)

@@ -8,7 +8,6 @@ from benchmarks.calibration.tables import Table
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_terms import PLACING, placing_terms
 
-
 HONEST = (0.87, 0.93)
 
 
@@ -18,7 +17,7 @@ def within_error(coverage: float, tables: int) -> bool:
     The contrasts of one table go together, as if they were one and the same.
     """
     room = 2 * (0.9 * 0.1 / tables) ** 0.5
-    return HONEST[0] - room < coverage < HONEST[1] + room
+    return bool(HONEST[0] - room < coverage < HONEST[1] + room)
 
 
 def test_a_lone_taster_who_stays_near_is_told_no_more_than_is_known() -> None:
