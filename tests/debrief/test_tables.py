@@ -9,7 +9,7 @@ from twobowls.debrief.tables import mark_rows, positions, rating_table
 from twobowls.interchange.marks_csv import marks_csv
 from twobowls.interchange.ratings_file import Choices, read_ratings
 from twobowls.tasting.planning import order_for
-from twobowls.tasting.records import Record
+from twobowls.tasting.records import Mark
 
 
 def test_the_latest_mark_of_a_round_counts() -> None:
@@ -160,14 +160,19 @@ def test_a_kept_mark_and_the_one_it_repeats_are_one_placing() -> None:
 def test_a_table_that_keeps_everything_is_as_sure_as_with_one_round(revealed: bool) -> None:
     of = tasting() if revealed else closed(tasting())
     rng = np.random.default_rng(4)
-    first: list[Record] = []
-    later: list[Record] = []
+    first: list[Mark] = []
+    later: list[Mark] = []
     for seat in of.seats[:3]:
         for bowl in of.plan.bowls:
             value, number = float(rng.uniform(20, 80)), len(first)
             first.append(mark(seat.id, bowl.code, number, intensity=value, liking=None))
             for k, name in enumerate(("warm", "cool"), start=1):
-                own = {"round": name, "intensity": value, "liking": None, "kept": True}
+                own: dict[str, object] = {
+                    "round": name,
+                    "intensity": value,
+                    "liking": None,
+                    "kept": True,
+                }
                 later.append(mark(seat.id, bowl.code, 100 * k + number, **own))
     once = analyse(rating_table(night(of, first)))
     kept = analyse(rating_table(night(of, first + later)))
