@@ -104,7 +104,6 @@ def take_pad(browser: Browser, host: Page, base: str) -> None:
         mark(phone, base, key, round_key)
     phone.reload()
     phone.locator('[data-pad="acidity"]').click()
-    phone.evaluate("document.querySelector('.pad-panel').scrollIntoView({block: 'start'})")
     phone.wait_for_timeout(400)
     phone.screenshot(path=PICTURES / "pad.png")
 

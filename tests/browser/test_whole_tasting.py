@@ -19,6 +19,7 @@ from tests.browser.conftest import PHONE
 from tests.browser.independent import Row, differences
 from tests.browser.real_laptop import running
 from tests.browser.touch import Pad, to_round, words_of
+from tests.browser.waiting import until_drawn
 
 pytestmark = [pytest.mark.browser, pytest.mark.timeout(900)]
 
@@ -136,6 +137,7 @@ class Guest:
 
     def mark_round(self, round_key: str, place: Place) -> None:
         for index, sensation in enumerate(SENSATIONS):
+            self._put_off_question()
             self.page.locator(f'.pads-tab[data-pad="{sensation}"]').click()
             pad = Pad(self.page)
             pad.show()
@@ -148,6 +150,15 @@ class Guest:
             assert sum(v[0] is not None for v in pad.state().values()) == placed, (
                 f"{self.name}, {round_key}, pad {index}: {pad.state()}"
             )
+
+        self._put_off_question()
+
+    def _put_off_question(self) -> None:
+        """A complete pad may ask about two bowls that came close."""
+        until_drawn(self.page)
+        later = self.page.locator('.picks [data-answer="later"]')
+        if later.is_visible():
+            later.click()
 
     @property
     def order_cached(self) -> list[str]:

@@ -10,10 +10,9 @@
 
 import { el, setText } from "../dom.js";
 import { Gestures } from "./gestures.js";
-import { isPlaced } from "./layout.js";
 import { Settler } from "./settle.js";
 import { Stage } from "./stage.js";
-import { hintFor, KEYS, placeWords } from "./wording.js";
+import { KEYS, placeWords, readoutOf } from "./wording.js";
 
 /**
  * @typedef {import("./token.js").TokenData} TokenData
@@ -40,7 +39,6 @@ export class BowlPad extends HTMLElement {
   #size = new ResizeObserver(() => this.#draw());
 
   get readonly() { return this.hasAttribute("readonly"); }
-
   get selected() { return this.#selected; }
   set selected(code) { this.#selected = code; this.#draw(); }
 
@@ -102,7 +100,7 @@ export class BowlPad extends HTMLElement {
       place: (code, after) => this.#put(code, after),
       shift: (code, after) => { this.#shift(code, after); this.#draw(); },
       show: (code, place) => this.#say({ code, ...place }),
-      step: (code, by) => this.#step(code, by),
+      settle: (code) => this.#settler.settle(code),
       redraw: () => this.#draw(),
     });
     this.addEventListener("focusin", ({ target }) => {
@@ -143,14 +141,6 @@ export class BowlPad extends HTMLElement {
     this.#tell("pad-select", { code });
   }
 
-  /** Leave a token under the keys for the one after it. @param {string} code @param {number} by */
-  #step(code, by) {
-    this.#settler.settle(code);
-    const count = this.#tokens.length;
-    const place = this.#tokens.findIndex((token) => token.code === code);
-    this.#stage?.focus(this.#tokens[(place + by + count) % count].code, "intensity");
-  }
-
   /** @param {string} type @param {object} detail */
   #tell(type, detail) { this.dispatchEvent(new CustomEvent(type, { detail, bubbles: true })); }
 
@@ -163,12 +153,7 @@ export class BowlPad extends HTMLElement {
     const held = this.#gestures?.held ?? null;
     const stop = this.#selected ?? this.#touched ?? tokens[0]?.code ?? null;
     this.#stage.draw({ tokens, sensation: this.#sensation, ellipses: this.#ellipses, selected: this.#selected, held, stop });
-    if (held) return;
-    const chosen = tokens.find(({ code }) => code === this.#selected);
-    const touched = tokens.find(({ code }) => code === this.#touched);
-    // The next bowl is chosen by itself; what is told is where the last one was put.
-    if (touched && (isPlaced(touched) || touched === chosen)) this.#say(touched);
-    else setText(this.#readout, hintFor(chosen?.code, tokens.every(isPlaced)));
+    if (!held) setText(this.#readout, readoutOf(this.#sensation.name, tokens, this.#selected, this.#touched));
   }
 }
 

@@ -18,7 +18,7 @@ import { isPlaced, targetsOf } from "./layout.js";
  * @property {(code: string, after: Standing) => void} place put it down for good
  * @property {(code: string, after: Standing) => void} shift move it while keys may still follow
  * @property {(code: string, place: Standing) => void} show say where it would be
- * @property {(code: string, by: number) => void} step leave it for the next bowl, or the one before
+ * @property {(code: string) => void} settle the keys leave it
  * @property {() => void} redraw
  */
 
@@ -123,8 +123,11 @@ export class Gestures {
     if (code === null || event.altKey || event.ctrlKey || event.metaKey) return;
     const by = stepOf(event);
     const move = by ? null : keyMove(event, this.#pad.standing(code));
-    if (by) this.#pad.step(code, by);
-    if (by) event.preventDefault();
+    if (by) {
+      event.preventDefault();
+      this.#pad.settle(code);
+      this.#pad.stage.step(code, by);
+    }
     if (move === null) return;
     event.preventDefault();
     this.#pad.shift(code, { intensity: move.intensity, liking: move.liking });

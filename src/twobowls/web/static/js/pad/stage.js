@@ -93,6 +93,12 @@ export class Stage {
     (scale === "intensity" ? view.strength : view.liking).focus({ preventScroll: true });
   }
 
+  /** Let the focus go to the next token, or to the one before. @param {string} code @param {number} by */
+  step(code, by) {
+    const codes = [...this.#views.keys()];
+    this.focus(codes[(codes.indexOf(code) + by + codes.length) % codes.length], "intensity");
+  }
+
   /** @param {string} code */
   #view(code) {
     return /** @type {TokenView} */ (this.#views.get(code));

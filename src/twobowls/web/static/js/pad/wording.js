@@ -1,6 +1,8 @@
 // @ts-check
 // The two scales in words, for readouts and screen readers. Bands of our own choosing.
 
+import { isPlaced } from "./layout.js";
+
 const STRENGTHS = [
   [8, "hardly there"],
   [25, "weak"],
@@ -43,6 +45,19 @@ export const likingWords = (value) => (value === null ? "liking not judged" : in
 export function placeWords(code, sensation, { intensity, liking }) {
   if (intensity === null && liking === null) return `${code}: not placed yet`;
   return `${code}: ${sensation.toLowerCase()} ${strengthWords(intensity)}, ${likingWords(liking)}`;
+}
+
+/**
+ * The next bowl is chosen by itself; what is told is where the last one was put.
+ * @param {string} sensation its name
+ * @param {Array<{code: string, intensity: number | null, liking: number | null}>} tokens
+ * @param {string | null} selected
+ * @param {string | null} touched the bowl that the taster touched last
+ */
+export function readoutOf(sensation, tokens, selected, touched) {
+  const last = tokens.find(({ code }) => code === touched);
+  if (last && (isPlaced(last) || touched === selected)) return placeWords(last.code, sensation, last);
+  return hintFor(tokens.find(({ code }) => code === selected)?.code, tokens.every(isPlaced));
 }
 
 /** Told once, when a keyboard comes to a bowl. */

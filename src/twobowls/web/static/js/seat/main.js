@@ -29,7 +29,7 @@ async function start(root, seat) {
   const header = makeHeader(session, () => sheet.open("Not accepted", refusedParts(session, sheet.close)), () => tasting.more());
   const welcome = makeWelcome(session, () => { session.look({ welcomed: true }); scrollTo(0, 0); });
   const card = () => makeSeatCard({
-    otherPhone: () => open.open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
+    otherPhone: () => open("Another phone", otherPhoneParts(seat, root.dataset.address || location.href)),
     practise: () => { tasting.less(); session.look({ welcomed: false }); welcome.show("practice"); },
     privacy: () => open("Who sees my marks", privacyParts(store.table)),
     cautions: () => open("Cautions", [cautionList(store.table?.cautions ?? [])]),
