@@ -224,7 +224,8 @@ def _second_kettle(setup: Setup, bowls: int) -> str:
     return (
         f" One filling is {count_of(per_fill, 'bowl')}, and another takes about "
         f"{minutes(refill_s(setup))} min with {setup.kettle_w:g} W: have a second "
-        f"kettle or a flask hot for {count_of(bowls - per_fill, 'more bowl')}, or make the flights smaller."
+        f"kettle or a flask hot for {count_of(bowls - per_fill, 'more bowl')}, or make the "
+        "flights smaller."
     )
 
 
