@@ -76,3 +76,6 @@ def test_a_second_filling_takes_as_long_as_its_water_takes_to_heat() -> None:
     setup = Setup(name="x", coffee_ids=("a", "b"))
     assert refill_s(setup) == pytest.approx(222.06, abs=0.01)
     assert refill_s(replace(setup, kettle_ml=500.0)) == pytest.approx(126.03, abs=0.01)
+    # half the power heats twice as long; the tap takes as long as before
+    slow = refill_s(replace(setup, kettle_ml=500.0, kettle_w=1000.0))
+    assert slow - 30 == pytest.approx(2 * (126.03 - 30), abs=0.02)

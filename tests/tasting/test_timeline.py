@@ -168,7 +168,21 @@ def test_no_step_calls_a_bowl_safe_and_every_tasted_round_asks_for_small_sips() 
 def test_a_flight_that_empties_the_kettle_needs_a_second_one() -> None:
     setup = replace(SETUP, coffee_ids=tuple("abcdef"), kettle_ml=1000.0)
     boil = next(step.text for step in steps_of(setup) if step.action == "boil")
-    assert "One filling is 5 bowls, and another takes about 3:42 min: have a second kettle" in boil
+    assert (
+        "One filling is 5 bowls, and another takes about 3:42 min with 2000 W: have a second kettle"
+        in boil
+    )
     assert "for 1 more bowl," in boil
     enough = next(step.text for step in steps_of(SETUP) if step.action == "boil")
     assert "second kettle" not in enough
+
+
+def test_the_pour_that_finds_the_kettle_empty_says_to_take_the_next_one() -> None:
+    setup = replace(SETUP, coffee_ids=tuple("abcdef"), kettle_ml=400.0, kettle_w=1000.0)
+    steps = timeline(setup, make_plan(setup, np.random.default_rng(4)), COOLING)
+    pours = [step.text for step in steps if step.action == "pour"]
+    assert [text.startswith("The kettle is empty: take the next") for text in pours] == [
+        False, False, True, False, True, False,
+    ]  # fmt: skip
+    boil = next(step.text for step in steps if step.action == "boil")
+    assert "with 1000 W" in boil

@@ -51,6 +51,7 @@ def test_everything_can_be_chosen(server: Running, host: httpx.Client) -> None:
         "water_c": "94",
         "room_c": "23",
         "kettle_ml": "900",
+        "kettle_w": "1500",
         "purge_g": "3",
         "pour_gap_s": "25",
         "first_sip_c": "62",
@@ -68,7 +69,8 @@ def test_everything_can_be_chosen(server: Running, host: httpx.Client) -> None:
     ]
     assert (setup.vessel.volume_ml, setup.vessel.rim_mm) == (150.0, 78.5)
     assert (setup.water_c, setup.room_c, setup.first_sip_c) == (94.0, 23.0, 62.0)
-    assert (setup.kettle_ml, setup.purge_g, setup.pour_gap_s) == (900.0, 3.0, 25.0)
+    assert (setup.kettle_ml, setup.kettle_w) == (900.0, 1500.0)
+    assert (setup.purge_g, setup.pour_gap_s) == (3.0, 25.0)
     assert setup.host_tastes
     assert setup.names_in_files
 

@@ -84,7 +84,6 @@ def doses(setup: Setup) -> Doses:
 
 _TAP_C = 15.0  # water from the tap: common practice
 _HEAT_J_PER_ML_K = 4.186  # specific heat of water, per mL
-_KETTLE_W = 2000.0  # a household kettle: common practice
 _EFFICIENCY = 0.85  # the rest warms the kettle and the air: common practice
 _FILLING_S = 30.0  # to the tap and back
 
@@ -101,7 +100,7 @@ def refill_s(setup: Setup) -> float:
     -------
     float
         Seconds: half a minute for the tap, then a full kettle from 15 °C to the water's
-        temperature, heated by 2 kW of which 85 % reaches the water.
+        temperature, heated by the power of the kettle, of which 85 % reaches the water.
 
     Examples
     --------
@@ -109,4 +108,4 @@ def refill_s(setup: Setup) -> float:
     222
     """
     joules = setup.kettle_ml * _HEAT_J_PER_ML_K * (setup.water_c - _TAP_C)
-    return _FILLING_S + joules / (_KETTLE_W * _EFFICIENCY)
+    return _FILLING_S + joules / (setup.kettle_w * _EFFICIENCY)

@@ -47,13 +47,15 @@ class Setup:
     """Everything the host chose for one tasting.
 
     ``repeats`` names the coffees that are poured into one further bowl each (name a coffee
-    twice for two further bowls). ``most_per_flight`` is how many bowls are tasted as one
-    group at the most. With ``host_tastes`` the reveal is late: nobody types which coffee is
-    in which bowl until the tasting has closed. ``asked`` holds the keys of the sensations that
-    each round asks, in the order of ``rounds``; empty in tastings from before it was stored
-    (see `twobowls.tasting.asking.asked_in`). ``walk`` is how a seat is led: sensation by
-    sensation or bowl by bowl. Files with the marks carry seat numbers; with ``names_in_files``
-    the host may ask for names in them, and the seats are told so.
+    twice for two further bowls). ``most_per_flight`` is how many bowls are tasted as one group
+    at the most. ``kettle_w`` is the power of the kettle, which says how long another filling
+    takes (2 kW is a common household kettle, common practice). With ``host_tastes`` the reveal
+    is late: nobody types which coffee is in which bowl until the tasting has closed. ``asked``
+    holds the keys of the sensations that each round asks, in the order of ``rounds``; empty in
+    tastings from before it was stored (see `twobowls.tasting.asking.asked_in`). ``walk`` is how
+    a seat is led: sensation by sensation or bowl by bowl. Files with the marks carry seat
+    numbers; with ``names_in_files`` the host may ask for names in them, and the seats are told
+    so.
     """
 
     name: str
@@ -67,6 +69,7 @@ class Setup:
     water_c: float = 93.0
     room_c: float = 21.0
     kettle_ml: float = 1000.0
+    kettle_w: float = 2000.0
     purge_g: float = 5.0
     pour_gap_s: float = 20.0
     first_sip_c: float = 60.0

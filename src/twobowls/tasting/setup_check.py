@@ -42,6 +42,7 @@ LIMITS = (
     Limit("water_c", 80, 100, "°C", "water that brews coffee", lambda s: s.water_c),
     Limit("room_c", 5, 40, "°C", "a room people sit in", lambda s: s.room_c),
     Limit("kettle_ml", 200, 10_000, "mL", "one filling of the kettle", lambda s: s.kettle_ml),
+    Limit("kettle_w", 300, 4000, "W", "from a travel kettle to a strong one", lambda s: s.kettle_w),
     Limit("purge_g", 0, 50, "g", "what cleans the grinder between coffees", lambda s: s.purge_g),
     Limit("pour_gap_s", 10, 120, "s", "a pour takes about ten seconds", lambda s: s.pour_gap_s),
     Limit("first_sip_c", 45, 71, "°C", "71 °C can scald at once", lambda s: s.first_sip_c),

@@ -223,14 +223,17 @@ def _second_kettle(setup: Setup, bowls: int) -> str:
         return ""
     return (
         f" One filling is {count_of(per_fill, 'bowl')}, and another takes about "
-        f"{minutes(refill_s(setup))} min: have a second kettle or a flask hot for "
-        f"{count_of(bowls - per_fill, 'more bowl')}, or make the flights smaller."
+        f"{minutes(refill_s(setup))} min with {setup.kettle_w:g} W: have a second "
+        f"kettle or a flask hot for {count_of(bowls - per_fill, 'more bowl')}, or make the "
+        "flights smaller."
     )
 
 
 def _bowl_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float) -> list[Step]:
     steps = []
+    per_fill = times_in(setup.kettle_ml, setup.vessel.volume_ml)
     for index, bowl in enumerate(bowls):
+        emptied = index > 0 and index % per_fill == 0
         poured = start + index * setup.pour_gap_s
         code = bowl.code
         steps += [
@@ -238,7 +241,8 @@ def _bowl_steps(setup: Setup, bowls: list[Bowl], clock: BowlClock, start: float)
                 poured,
                 code,
                 "pour",
-                f"Pour {setup.vessel.volume_ml:g} mL on bowl {code}; wet all the grounds. "
+                ("The kettle is empty: take the next hot one. " if emptied else "")
+                + f"Pour {setup.vessel.volume_ml:g} mL on bowl {code}; wet all the grounds. "
                 "Nobody reaches across.",
             ),
             _step(

@@ -40,6 +40,7 @@ NUMBERS = {
     "water_c": ("Water in the kettle", "As you pour it."),
     "room_c": ("Room", "For the cooling clock."),
     "kettle_ml": ("The kettle holds", "One filling."),
+    "kettle_w": ("Power of the kettle", "Printed on its foot; for how long a refill takes."),
     "purge_g": ("Purge of the grinder", "Ground and thrown away before each coffee."),
     "pour_gap_s": ("From one pour to the next", "Each bowl has its own clock."),
     "first_sip_c": (

@@ -7,7 +7,7 @@ from math import ceil
 from twobowls.counting import count_of, minutes
 from twobowls.tasting.asking import CHOICES, asked_in, effort, with_choice
 from twobowls.tasting.cautions import CAUTIONS, Caution
-from twobowls.tasting.doses import doses
+from twobowls.tasting.doses import doses, refill_s
 from twobowls.tasting.plan import Plan
 from twobowls.tasting.setup import Setup
 from twobowls.tasting.tasting import Tasting
@@ -134,6 +134,11 @@ def _facts(tasting: Tasting) -> list[tuple[str, str]]:
             f"{need.total_water_ml / 1000:.2f} L in "
             f"{count_of(need.kettle_fills, 'filling')} of the kettle, "
             f"up to {count_of(need.bowls_per_fill, 'bowl')} each",
+        ),
+        (
+            "Another filling",
+            f"takes about {minutes(refill_s(setup))} min with a kettle of "
+            f"{plain_number(setup.kettle_w)} W",
         ),
         ("To grind in all", f"{need.total_grind_g:.0f} g, purges included"),
     ]

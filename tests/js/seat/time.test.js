@@ -114,8 +114,8 @@ test("a bowl goes from empty to steeping to hot to safe", () => {
   assert.equal(words(null, 0), "not poured yet");
   assert.equal(words(0, 120000), "crust in 2:00");
   assert.equal(words(0, 470000), "sip in 2:10");
-  assert.equal(words(0, 600000), "60 °C");
-  assert.equal(words(0, 900000), "53 °C");
+  assert.equal(words(0, 600000), "60 °C: small sips");
+  assert.equal(words(0, 900000), "53 °C: small sips");
   assert.equal(words(5000, 0), "crust in 4:00", "a pour a moment ahead of this clock");
 });
 

@@ -68,7 +68,7 @@ export function bowlWords({ phase, celsius, seconds }) {
   if (phase === "empty") return "not poured yet";
   if (phase === "steeping") return `crust in ${minutes(seconds ?? 0)}`;
   if (phase === "hot") return seconds === null ? "too hot to sip" : `sip in ${minutes(seconds)}`;
-  return celsius === null ? "small sips" : `${Math.round(celsius)} °C`;
+  return celsius === null ? "small sips" : `${Math.round(celsius)} °C: small sips`;
 }
 
 /** Warmth as a share of the way from room to just poured. @param {number | null} celsius @returns {number} 0-1 */
