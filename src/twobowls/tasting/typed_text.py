@@ -8,8 +8,12 @@ import re
 
 from twobowls.errors import InputError
 
-# Controls but for the tab and line ends, halves of surrogate pairs, and what is no character.
-_UNSEEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]")
+# Controls but for the tab and line ends, those that turn the reading order of what follows, halves
+# of surrogate pairs, and what is no character.
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069"
+    "\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]"
+)
 
 
 def cleaned(text: str) -> str:
