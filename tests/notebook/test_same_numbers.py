@@ -266,7 +266,7 @@ def test_the_export_of_a_tasting_is_read_as_it_is() -> None:
     from twobowls.interchange.marks_csv import HEADER
 
     rows = [
-        (seat, f"n{seat}", coffee, bowl, 1, "hot", 1, "body", mark, None, at, 60.0, 60.0, counts)
+        (seat, f"n{seat}", coffee, bowl, 1, "hot", 1, "body", mark, None, at, 60.0, 60.0, counts, 0)
         for seat in (1, 2)
         for bowl, coffee, mark in (("417", "'=Oro", 60.0), ("862", "Brisa", 30.0))
         for at, counts in ((1, 0), (2, 1))

@@ -15,7 +15,7 @@ from twobowls.store.backups import make_backup, verify_backup
 from twobowls.store.connections import connect, damaged, explain, explained, restore_command
 from twobowls.store.migrations import APPLICATION_ID, migrate, newest_schema, schema_version
 from twobowls.store.paths import data_folder
-from twobowls.store.private_files import FOLDER, make_folder, open_private, restrict
+from twobowls.store.private_files import make_folder, open_private, restrict
 from twobowls.store.wal import look_at_wal
 
 
@@ -68,11 +68,11 @@ def _keep_private(path: Path) -> None:
         restrict(path.with_name(path.name + end))
     folder = backup_folder(path)
     if folder.is_dir():
-        restrict(folder, FOLDER)
+        restrict(folder)
     for each in list_backups(folder):
         restrict(each.path)
     if path.parent == data_folder():  # ours alone, and not a folder that holds other things too
-        restrict(path.parent, FOLDER)
+        restrict(path.parent)
 
 
 def _check(database: sqlite3.Connection, path: Path) -> None:

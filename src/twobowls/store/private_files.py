@@ -28,7 +28,6 @@ def make_folder(folder: Path) -> None:
         return
     make_folder(folder.parent)
     folder.mkdir(mode=FOLDER, exist_ok=True)
-    restrict(folder, FOLDER)  # whatever the umask takes away
 
 
 def open_private(path: Path, flags: int = os.O_RDWR) -> int:
@@ -43,7 +42,7 @@ def open_private(path: Path, flags: int = os.O_RDWR) -> int:
     if sys.platform == "win32" and path.is_symlink():
         raise OSError(errno.ELOOP, os.strerror(errno.ELOOP), str(path))
     handle = os.open(path, flags | os.O_CREAT | _NO_LINK, FILE)
-    restrict(path, FILE)
+    restrict(path)  # one that was there already
     return handle
 
 
@@ -59,12 +58,15 @@ def make_private(path: Path) -> None:
     os.close(open_private(path, os.O_WRONLY | os.O_EXCL))
 
 
-def restrict(path: Path, mode: int = FILE) -> None:
-    """Let nobody but the owner use a file or folder that is there, if it is ours to say so."""
+def restrict(path: Path) -> None:
+    """Let nobody but the owner use a file or folder that is there, if it is ours to say so.
+
+    What the owner may not do stays so: a store may be write-protected on purpose.
+    """
     if sys.platform == "win32":
         return
     with suppress(OSError):  # not there, or another's: it works all the same, and doctor tells
         found = path.lstat()
         ours = found.st_uid == os.geteuid() and not stat.S_ISLNK(found.st_mode)
-        if ours and stat.S_IMODE(found.st_mode) != mode:
-            path.chmod(mode)
+        if ours and found.st_mode & 0o077:
+            path.chmod(stat.S_IMODE(found.st_mode) & 0o700)
