@@ -3,35 +3,38 @@
 import numpy as np
 import pytest
 from benchmarks.calibration.anchoring import draw_anchored, study
+from benchmarks.calibration.study import Calibration
 from benchmarks.calibration.tables import Table
 
 from twobowls.statistics.ratings import RatingColumns, fit_ratings
 from twobowls.statistics.ratings_terms import PLACING, placing_terms
 
-HONEST = (0.87, 0.93)
+HONEST = 0.87
 
 
-def within_error(coverage: float, tables: int) -> bool:
-    """Whether a coverage is honest, two standard errors counted in.
+def is_honest(found: Calibration, tables: int) -> bool:
+    """Whether intervals hold what they say, and not all: two standard errors counted in.
 
-    The contrasts of one table go together, as if they were one and the same.
+    That they are too wide cannot be seen at 90 % with so few tables; at 50 % it can. The contrasts
+    of one table go together, as if they were one and the same.
     """
-    room = 2 * (0.9 * 0.1 / tables) ** 0.5
-    return bool(HONEST[0] - room < coverage < HONEST[1] + room)
+    enough = HONEST - 2 * (0.9 * 0.1 / tables) ** 0.5
+    too_much = 0.6 + 2 * (0.5 * 0.5 / tables) ** 0.5
+    return bool(found.coverage(0.90) > enough and found.coverage(0.50) < too_much)
 
 
 def test_a_lone_taster_who_stays_near_is_told_no_more_than_is_known() -> None:
     lone, tables = Table(4, 1, 3), 70
     plain, narrow = study(lone, 0.3, tables, np.random.default_rng(11), placings=False)
     held, wide = study(lone, 0.3, tables, np.random.default_rng(11), placings=True)
-    assert plain.coverage(0.90) < HONEST[0] < held.coverage(0.90)
-    assert within_error(held.coverage(0.90), tables)
+    assert plain.coverage(0.90) < HONEST < held.coverage(0.90)
+    assert is_honest(held, tables)
     assert wide > 1.15 * narrow
 
 
 def test_a_table_of_five_who_stay_near_is_told_no_more_than_is_known() -> None:
     found, _ = study(Table(4, 5, 3), 0.3, 30, np.random.default_rng(11), placings=True)
-    assert within_error(found.coverage(0.90), 30)
+    assert is_honest(found, 30)
 
 
 @pytest.mark.parametrize(("tasters", "tables"), [(1, 30), (5, 15)])
@@ -41,7 +44,7 @@ def test_one_round_leaves_nothing_to_share(tasters: int, tables: int) -> None:
     _, plain = study(table, 1.0, 5, np.random.default_rng(12), placings=False)
     _, same = study(table, 1.0, 5, np.random.default_rng(12), placings=True)
     assert same == plain
-    assert within_error(found.coverage(0.90), tables)
+    assert is_honest(found, tables)
 
 
 def test_placings_are_a_term_only_where_a_bowl_was_placed_twice() -> None:
