@@ -101,7 +101,7 @@ class Pad:
         for across, up in BESIDE:
             label, square = self.page.locator("bowl-pad:visible").evaluate(WHERE, code)
             self.finger.tap(_middle(label))
-            at = (min(max(each, 2.0), 98.0) for each in (intensity + across, liking + up))
+            at = (min(max(each, 0.0), 100.0) for each in (intensity + across, liking + up))
             self.finger.tap(_point(square, *at))
             if self.state()[code] != before:
                 return
