@@ -57,13 +57,15 @@ def replayed_batch(target: Target) -> Finding:
 def control_characters(target: Target) -> Finding:
     """Characters that no one can see get into neither names nor notes."""
     caller = Caller(target)
-    name = caller.join("A\x1b[31m").status
-    key = caller.seat("Unseen")
+    key = caller.seat(
+        "A\x1b[31m\u202e"
+    )  # a form drops them, so that a slip of a keyboard costs nothing
     body = _batch([_note(target, "red \x1b[31m\x00\u202e")])
     caller.ask("POST", f"/api/seats/{key}/records", body)
-    kept = caller.ask("GET", f"/api/seats/{key}").json()["records"]
-    seen = [mark for mark in ("\x1b", "\x00", "\u202e") if any(mark in n["text"] for n in kept)]
-    return Finding(name == 400 and not seen, f"name {name}; kept in the note: {seen or 'none'}")
+    view = caller.ask("GET", f"/api/seats/{key}").json()
+    name, notes = view["seat"]["nickname"], [each["text"] for each in view["records"]]
+    seen = [mark for mark in ("\x1b", "\x00", "\u202e") if any(mark in t for t in (name, *notes))]
+    return Finding(bool(notes) and not seen, f"kept: {name!r}, {notes!r}")
 
 
 def debriefs_at_once(target: Target) -> Finding:

@@ -34,6 +34,8 @@ def test_promises_that_are_kept_are_said_to_hold(tmp_path: Path) -> None:
         for promise in (lines.long_head, doors.odd_paths, doors.other_sites, doors.closed_door):
             assert promise(tried).held, promise.__doc__
         assert records.unreadable(tried) == Finding(True, "answered 400")
+        assert records.control_characters(tried) == Finding(True, "kept: 'A[31m', ['red [31m']")
+        assert records.replayed_batch(tried).held
         assert doors.join_flood(tried).held
 
 
