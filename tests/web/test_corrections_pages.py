@@ -141,6 +141,7 @@ def test_who_does_not_count_still_has_a_debrief(
 
 def test_a_tasting_is_renamed(server: Running, host: httpx.Client, tasting: Tasting) -> None:
     assert put_right(host, tasting, "rename", name=" ").status_code == 400
+    assert put_right(host, tasting, "rename", name="x" * 81).status_code == 400  # as in a plan
     put_right(host, tasting, "rename", name="Late breakfast")
     assert server.store.tasting(tasting.id).setup.name == "Late breakfast"
     assert "Late breakfast" in host.get(f"/tastings/{tasting.id}/bench").text

@@ -5,9 +5,8 @@ from dataclasses import replace
 import msgspec
 
 from twobowls.errors import InputError, StateError
+from twobowls.tasting.setup_check import check_name
 from twobowls.tasting.tasting import Probe, Tasting
-
-LONGEST_NAME = 120
 
 
 class Unprobed(msgspec.Struct, tag="unprobed", frozen=True):
@@ -166,7 +165,7 @@ def check_correction(tasting: Tasting, event: Correction) -> None:
                 raise StateError("You tasted too: say at the reveal what was under the bowls.")
             check_coffees(tasting, event.mapping)
         case Renamed():
-            _check_name(event.name)
+            check_name(event.name)
         case SeatRenamed():
             _check_seat(tasting, event.seat)
         case SeatRemoved():
@@ -197,13 +196,6 @@ def check_coffees(tasting: Tasting, mapping: dict[str, str]) -> None:
             raise InputError(
                 f"bowl {code}", "that is not a coffee of this tasting", "Choose one that is"
             )
-
-
-def _check_name(name: str) -> None:
-    if not name.strip():
-        raise InputError("name", "it is empty", "Give the tasting a name")
-    if len(name) > LONGEST_NAME:
-        raise InputError("name", "it is too long", f"Use at most {LONGEST_NAME} characters")
 
 
 def _check_seat(tasting: Tasting, seat_id: str) -> None:

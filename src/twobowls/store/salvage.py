@@ -173,9 +173,8 @@ def _take_over(source: sqlite3.Connection, target: sqlite3.Connection, table: _T
     found = {row for order in ("", " DESC") for row in _rows(source, table, order)}
     for row in sorted(found - known):
         if _makes_sense(target, table, row):
-            with suppress(
-                sqlite3.IntegrityError, sqlite3.OperationalError
-            ):  # an older file lacks it
+            # a row that fits nothing, or a table that an older backup lacks
+            with suppress(sqlite3.IntegrityError, sqlite3.OperationalError):
                 target.execute(insert, row)
 
 

@@ -8,9 +8,11 @@ from twobowls.errors import StoreError
 from twobowls.store.migrations import MIGRATIONS, schema_version
 
 LATEST_MS = 7_258_118_400_000  # the year 2200; a wrong clock may well say 2038
-INSTANTS = (
-    "SELECT count(*) FROM tastings WHERE created_ms NOT BETWEEN 0 AND ?",
-    "SELECT count(*) FROM batches WHERE received_ms NOT BETWEEN 0 AND ?",
+IMPOSSIBLE = "an instant that no clock can have shown"
+ODD_ROWS = (
+    ("SELECT count(*) FROM seats WHERE length(key) < 20", "a seat's key that is too short"),
+    (f"SELECT count(*) FROM tastings WHERE created_ms NOT BETWEEN 0 AND {LATEST_MS}", IMPOSSIBLE),
+    (f"SELECT count(*) FROM batches WHERE received_ms NOT BETWEEN 0 AND {LATEST_MS}", IMPOSSIBLE),
 )
 OBJECTS = "SELECT type, name, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL"
 
@@ -28,15 +30,11 @@ def check_schema(database: sqlite3.Connection, path: Path) -> None:
     """
     present = set(database.execute(OBJECTS))
     wanted = _made_by(schema_version(database))
-    for what, kind, name in sorted(
-        [("is not as twobowls makes it", *each[:2]) for each in wanted - present]
-        + [("does not belong there", *each[:2]) for each in present - wanted]
-    ):
-        raise StoreError(
-            str(path),
-            f"the {kind} {name!r} in it {what}",
-            "Do not use this file; take another backup, see `twobowls restore --list`",
-        )
+    odd = [("is not as twobowls makes it", *each[:2]) for each in wanted - present]
+    odd += [("does not belong there", *each[:2]) for each in present - wanted]
+    if odd:
+        what, kind, name = min(odd)
+        raise _unfit(path, f"the {kind} {name!r} in it {what}")
 
 
 def check_values(database: sqlite3.Connection, path: Path) -> None:
@@ -49,20 +47,14 @@ def check_values(database: sqlite3.Connection, path: Path) -> None:
     StoreError
         One of them cannot have been written by twobowls.
     """
-    for (count,) in database.execute("SELECT count(*) FROM seats WHERE length(key) < 20"):
-        if count:
-            raise _odd(path, "a seat's key that is too short")
-    for query in INSTANTS:
-        if database.execute(query, (LATEST_MS,)).fetchone()[0]:
-            raise _odd(path, "an instant that no clock can have shown")
+    for query, what in ODD_ROWS:
+        if database.execute(query).fetchone()[0]:
+            raise _unfit(path, f"it holds {what}")
 
 
-def _odd(path: Path, what: str) -> StoreError:
-    return StoreError(
-        str(path),
-        f"it holds {what}",
-        "Do not use this file; take another backup, see `twobowls restore --list`",
-    )
+def _unfit(path: Path, problem: str) -> StoreError:
+    cure = "Do not use this file; take another backup, see `twobowls restore --list`"
+    return StoreError(str(path), problem, cure)
 
 
 def _made_by(steps: int) -> set[tuple[str, str, str, str]]:

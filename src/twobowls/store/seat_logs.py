@@ -7,10 +7,11 @@ bowl in every round, saved five times while it is written, another 600 kB.
 
 import threading
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from twobowls.store.batch_table import read_batches_of_seat
 from twobowls.store.readers import Readers
-from twobowls.store.record_messages import Message, Refusal, decode_log
+from twobowls.store.record_messages import Message, Refusal, decode_log, encode
 from twobowls.store.seat_places import SeatPlace
 
 MOST_RECORDS = 20_000
@@ -52,6 +53,37 @@ class SeatLog:
         self._ids.update([each.id for each in messages])
 
 
+@dataclass(frozen=True, slots=True)
+class Admitted:
+    """What becomes of records that a seat sent.
+
+    ``taken`` are those to be confirmed once ``fresh``, what is not on the disk yet, is stored as
+    ``body``; room for it is reserved in ``log``.
+    """
+
+    taken: list[Message]
+    refused: list[Refusal]
+    log: SeatLog
+    fresh: list[Message]
+    body: bytes
+
+    def give_back(self) -> None:
+        """Give the room back, as the records could not be stored."""
+        self.log.give_back(len(self.fresh), len(self.body))
+
+
+def admit(log: SeatLog, taken: list[Message], refused: list[Refusal]) -> Admitted:
+    """Look which of these records are new, and whether there is room for them."""
+    fresh = log.unknown(taken)
+    body = encode(fresh) if fresh else b""
+    if not fresh or log.reserve(len(fresh), len(body)):
+        return Admitted(taken, refused, log, fresh, body)
+    over = {each.id for each in fresh}
+    full = [Refusal(id=each.id, error=FULL) for each in fresh]
+    known = [each for each in taken if each.id not in over]
+    return Admitted(known, [*refused, *full], log, [], b"")
+
+
 class SeatLogs:
     """The logs of all seats that have sent something since the start; any thread may ask."""
 
@@ -70,17 +102,7 @@ class SeatLogs:
                 self._logs[place.number] = self._read(place)
             return self._logs[place.number]
 
-    def forget(self, place: SeatPlace) -> None:
-        """Let a seat's log be read again, as something was deleted from it."""
-        with self._lock:
-            self._logs.pop(place.number, None)
-
     def _read(self, place: SeatPlace) -> SeatLog:
         bodies = self._readers.run(lambda db: read_batches_of_seat(db, place.number))
         log = decode_log((place.seat_id, body) for body in bodies)
         return SeatLog({message.id for _seat, message in log}, sum(map(len, bodies)))
-
-
-def refusals(messages: Sequence[Message]) -> list[Refusal]:
-    """Refuse records for which there is no room."""
-    return [Refusal(id=each.id, error=FULL) for each in messages]

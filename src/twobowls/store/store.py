@@ -50,12 +50,11 @@ from twobowls.store.record_messages import (
     Message,
     Refusal,
     decode_log,
-    encode,
     from_records,
     to_record,
 )
 from twobowls.store.same_file import SameFile
-from twobowls.store.seat_logs import SeatLog, SeatLogs, refusals
+from twobowls.store.seat_logs import Admitted, SeatLogs, admit
 from twobowls.store.seat_places import Saved, SeatPlace
 from twobowls.store.writer import Writer
 from twobowls.tasting.coffees import Coffee, check_coffee
@@ -85,7 +84,8 @@ class Store:
         self._readers = Readers(path)
         self._known = Known(self._readers)
         self._logs = SeatLogs(self._readers)
-        self._opened = self._read(opened_debriefs.seats)
+        self._noted = self._read(opened_debriefs.seats)  # on the disk
+        self._opened = set(self._noted)
         self._tasting_listeners: list[TastingListener] = []
         self._record_listeners: list[RecordListener] = []
         self._trouble_listeners: list[TroubleListener] = []
@@ -354,49 +354,39 @@ class Store:
             raise NotFoundError("There is no such seat.")
         place = self.place(found[1])
         messages, spoilt = from_records(records)
-        taken, refused = self._sort_out(place, messages, received_ms)
-        log, fresh, body, full = self._room_for(place, taken)
-        if body:
-            row = (place.number, received_ms, body)
+        admitted = self._admit(place, messages, received_ms)
+        if admitted.body:
 
             def work(db: sqlite3.Connection) -> bool:
                 if self._is_final(place):
                     return False
-                batch_table.insert_batches(db, [row])
+                batch_table.insert_batches(db, [(place.number, received_ms, admitted.body)])
                 return True
 
             try:
                 stored = self._writer.run(work)
             except BaseException:
-                log.give_back(len(fresh), len(body))
+                admitted.give_back()
                 raise
-            if not stored:  # opened in the same instant
-                log.give_back(len(fresh), len(body))
+            if not stored:  # the debrief was opened in the same instant
+                admitted.give_back()
                 return self.add_records(seat_id, records, received_ms)
-            log.note(fresh)
-            self._tell_records(place, fresh)
-        lost = {each.id for each in full}
-        saved = tuple(each.id for each in taken if each.id not in lost)
-        return Saved(saved, (*spoilt, *refused, *full))
+            self._note_stored(place, admitted)
+        return Saved(tuple(each.id for each in admitted.taken), (*spoilt, *admitted.refused))
 
     async def submit(
         self, place: SeatPlace, messages: Sequence[Message], received_ms: int
     ) -> tuple[list[Message], list[Refusal]]:
         """Store records of one seat from an event loop; return what is on disk, and refusals."""
-        taken, refused = self._sort_out(place, messages, received_ms)
-        log, fresh, body, full = self._room_for(place, taken)
-        if full:
-            lost = {each.id for each in full}
-            return [each for each in taken if each.id not in lost], [*refused, *full]
-        if body:
+        found = self._admit(place, messages, received_ms)
+        if found.body:
             try:
-                await self._writer.append((place.number, received_ms, body))
+                await self._writer.append((place.number, received_ms, found.body))
             except BaseException:
-                log.give_back(len(fresh), len(body))
+                found.give_back()
                 raise
-            log.note(fresh)
-            self._tell_records(place, fresh)
-        return taken, refused
+            self._note_stored(place, found)
+        return found.taken, found.refused
 
     async def open_debrief(self, place: SeatPlace, now_ms: int) -> None:
         """Take no more marks of a seat, as it is about to see its debrief.
@@ -410,7 +400,7 @@ class Store:
         StoreError
             It cannot be noted, so the debrief must not be shown.
         """
-        if place.number in self._opened:
+        if place.number in self._noted:
             return
         self._opened.add(place.number)
         try:
@@ -418,32 +408,26 @@ class Store:
                 self._writer.run, lambda db: opened_debriefs.insert(db, place.number, now_ms)
             )
         except BaseException:
-            self._opened.discard(place.number)
+            self._opened -= {place.number} - self._noted
             raise
+        self._noted.add(place.number)
 
     def _is_final(self, place: SeatPlace) -> bool:
         """Say whether a seat has seen what it recorded, and may not add to it."""
         return place.number in self._opened and self.tasting(place.tasting_id).state != "open"
 
-    def _sort_out(
-        self, place: SeatPlace, messages: Sequence[Message], received_ms: int
-    ) -> tuple[list[Message], list[Refusal]]:
-        if self._is_final(place):
-            known = {each.id for each in self._logs.of(place).unknown(messages)}
-            late = [Refusal(id=each.id, error=FINAL) for each in messages if each.id in known]
-            return [each for each in messages if each.id not in known], late
-        return sort_out(self._known.frame(place.tasting_id), messages, received_ms)
-
-    def _room_for(
-        self, place: SeatPlace, taken: Sequence[Message]
-    ) -> tuple[SeatLog, list[Message], bytes, list[Refusal]]:
-        """Return what of these is not stored yet, as it will be, or why it cannot be."""
+    def _admit(self, place: SeatPlace, messages: Sequence[Message], received_ms: int) -> Admitted:
         log = self._logs.of(place)
-        fresh = log.unknown(taken)
-        body = encode(fresh) if fresh else b""
-        if fresh and not log.reserve(len(fresh), len(body)):
-            return log, [], b"", refusals(fresh)
-        return log, fresh, body, []
+        if not self._is_final(place):
+            frame = self._known.frame(place.tasting_id)
+            return admit(log, *sort_out(frame, messages, received_ms))
+        late = {each.id for each in log.unknown(messages)}
+        refused = [Refusal(id=each.id, error=FINAL) for each in messages if each.id in late]
+        return admit(log, [each for each in messages if each.id not in late], refused)
+
+    def _note_stored(self, place: SeatPlace, found: Admitted) -> None:
+        found.log.note(found.fresh)
+        self._tell_records(place, found.fresh)
 
     def records(self, tasting_id: str) -> tuple[Record, ...]:
         """Return everything the seats recorded, in the order of arrival, clocks filled in."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from twobowls.tasting.cooling import Cooling
-from twobowls.tasting.flights import bowls_of, flight_bowls
+from twobowls.tasting.flights import bowls_of, largest_flight
 from twobowls.tasting.sensations import SENSATIONS, Sensation
 from twobowls.tasting.setup import Round, Setup, Walk
 from twobowls.tasting.timeline import round_times
@@ -189,7 +189,7 @@ def fits(setup: Setup, cooling: Cooling) -> bool:
     >>> fits(setup, cooling_model(setup.vessel, 93.0, 21.0))
     False
     """
-    largest = max(len(flight) for flight in flight_bowls(setup))
+    largest = largest_flight(setup)
     share = largest / sum(bowls_of(setup).values())
     needed = effort(setup)
     return (
@@ -274,7 +274,7 @@ def proposed_walk(setup: Setup) -> Walk:
     >>> proposed_walk(Setup(name="x", coffee_ids=tuple("abcdef")))
     'bowls'
     """
-    largest = max(len(flight) for flight in flight_bowls(setup))
+    largest = largest_flight(setup)
     most = max(
         largest * sum(each.key != "aroma" for each in pads) for pads in asked_in(setup).values()
     )

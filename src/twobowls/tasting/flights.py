@@ -80,3 +80,23 @@ def flight_bowls(setup: Setup) -> tuple[tuple[str, ...], ...]:
     design = incomplete_blocks(list(bowls.values()), sizes, starts=3)
     names = list(bowls)
     return tuple(tuple(names[index] for index in block) for block in design.blocks)
+
+
+def largest_flight(setup: Setup) -> int:
+    """Return how many bowls the largest flight has.
+
+    Parameters
+    ----------
+    setup : Setup
+        What the host chose.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> largest_flight(Setup(name="x", coffee_ids=tuple("abcdef"), most_per_flight=4))
+    4
+    """
+    return max(len(flight) for flight in flight_bowls(setup))

@@ -70,7 +70,7 @@ def check_setup(setup: Setup) -> None:
         ...
     twobowls.errors.InputError: coffee_ids: 1 coffee is too few to compare. Choose at least two.
     """
-    _check_name(setup.name)
+    check_name(setup.name)
     _check_coffees(setup)
     _check_counts(setup)
     for limit in LIMITS:
@@ -82,7 +82,27 @@ def check_setup(setup: Setup) -> None:
     _check_pour(setup)
 
 
-def _check_name(name: str) -> None:
+def check_name(name: str) -> None:
+    """Refuse a name of a tasting that cannot be used.
+
+    Parameters
+    ----------
+    name : str
+        What the host typed.
+
+    Raises
+    ------
+    InputError
+        It is empty or too long, or holds a character that cannot be seen.
+
+    Examples
+    --------
+    >>> check_name("Sunday table")
+    >>> check_name(" ")
+    Traceback (most recent call last):
+        ...
+    twobowls.errors.InputError: name: the tasting has no name. Give it one, such as Sunday table.
+    """
     if not name.strip():
         raise InputError("name", "the tasting has no name", "Give it one, such as Sunday table")
     if len(name) > 80:

@@ -9,7 +9,7 @@ from typing import Literal
 from twobowls.counting import count_of, minutes, times_in
 from twobowls.tasting.cooling import Cooling
 from twobowls.tasting.doses import refill_s
-from twobowls.tasting.flights import flight_bowls
+from twobowls.tasting.flights import largest_flight
 from twobowls.tasting.plan import Bowl, Plan
 from twobowls.tasting.setup import Round, Setup
 from twobowls.tasting.setup_check import BREAK_S, SAFE_FIRST_SIP_C
@@ -95,7 +95,7 @@ def bowl_clock(setup: Setup, cooling: Cooling) -> BowlClock:
 
 
 def _clock(setup: Setup, cooling: Cooling, ready: float | None) -> BowlClock:
-    largest = max(len(flight) for flight in flight_bowls(setup))
+    largest = largest_flight(setup)
     skim = BREAK_S + max(_SKIM_AFTER_S, largest * setup.pour_gap_s)
     first_sip = max(skim + 30.0, skim if ready is None else ready)
     return BowlClock(
@@ -329,7 +329,7 @@ def round_times(setup: Setup, cooling: Cooling) -> tuple[RoundTime, ...]:
     ['hot', 'warm', 'cool']
     """
     clock = _clock(setup, cooling, cooling.seconds_to(setup.first_sip_c))
-    largest = max(len(flight) for flight in flight_bowls(setup))
+    largest = largest_flight(setup)
     tasted = [each for each in setup.rounds if each.kind == "taste"]
     begins = [clock.rounds[each.key] or 0.0 for each in tasted]
     ends = [*begins[1:], begins[-1] + _LAST_ROUND_S]
