@@ -17,7 +17,7 @@ from twobowls.store import STORE_VARIABLE, Store, default_path, open_store
 from twobowls.store.backup_keeper import BackupKeeper
 from twobowls.store.lock import StoreLock
 from twobowls.store.paths import resolved
-from twobowls.store.settings_table import is_key
+from twobowls.store.settings_table import HOST_KEY, is_key
 from twobowls.web.host_clock import HostClock
 from twobowls.web.network import EVERYWHERE, LOOPBACK, address, lan_ip, own_names
 from twobowls.web.settings import wall_clock_ms
@@ -119,11 +119,11 @@ def serve_open(
     names = [*arguments.name, *(tls.names if tls else ())]
     phones = phone_address(host, port, tls is not None, names)
     if arguments.new_key:
-        store.change_setting("host_key", new_key())
-    key = store.setting("host_key", new_key)
+        store.change_setting(HOST_KEY, new_key())
+    key = store.setting(HOST_KEY, new_key)
     if not is_key(key):  # such as an empty one: everybody would be the host
         key = new_key()
-        store.change_setting("host_key", key)
+        store.change_setting(HOST_KEY, key)
     root = host_address(host, port, tls is not None, phones)
     start = f"{root}/host?key={key}"
     ticket = new_key() if arguments.open else None

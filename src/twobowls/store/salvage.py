@@ -14,6 +14,7 @@ from typing import Any
 
 import msgspec
 
+from twobowls.store import settings_table
 from twobowls.store.connections import open_unchanged
 from twobowls.store.events import Event
 from twobowls.store.private_files import make_private
@@ -35,7 +36,7 @@ class _Table:
     put: str
 
 
-HOST_KEY = "SELECT value FROM settings WHERE name = 'host_key'"
+HOST_KEY = f"SELECT value FROM settings WHERE name = '{settings_table.HOST_KEY}'"
 FIRST_TASTING = "SELECT id FROM tastings ORDER BY number LIMIT 1"
 _TABLES = (
     _Table(

@@ -12,9 +12,9 @@ import secrets
 import threading
 
 from twobowls.store import Store
+from twobowls.store.settings_table import SIGNED_OUT
 
 LASTS_S = 180 * 86_400
-SETTING = "signed_out"
 
 
 def make_session(key: str, at_ms: int) -> str:
@@ -50,7 +50,7 @@ class HostSessions:
         self._store = store
         self._key = key
         self._lock = threading.Lock()
-        self._ended = set((store.known_setting(SETTING) or "").split())
+        self._ended = set((store.known_setting(SIGNED_OUT) or "").split())
 
     def begin(self, now_ms: int) -> str:
         """Return the cookie of a browser that has shown the key."""
@@ -72,7 +72,7 @@ class HostSessions:
         with self._lock:
             self._ended.add(session.rpartition(".")[0])
             lasting = [each for each in self._ended if not _is_over(each, now_ms)]
-            self._store.change_setting(SETTING, " ".join(sorted(lasting)))
+            self._store.change_setting(SIGNED_OUT, " ".join(sorted(lasting)))
 
 
 def _is_over(named: str, now_ms: int) -> bool:
